@@ -1,0 +1,189 @@
+"""Settings that run from an empty environment; every variable is listed in DEVELOPERS.md."""
+
+import os
+import secrets
+from pathlib import Path
+
+import dj_database_url
+import plotly
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+DATA_DIR = Path(os.environ.get("THAWLINE_DATA_DIR", BASE_DIR / "var"))
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+
+
+def _flag(name: str) -> bool:
+    return os.environ.get(name, "").lower() in {"1", "true", "yes", "on"}
+
+
+def _words(name: str, default: str = "") -> list[str]:
+    return [word.strip() for word in os.environ.get(name, default).split(",") if word.strip()]
+
+
+def _secret_key() -> str:
+    """Read the key made on first run; the file never leaves this machine's data folder."""
+    if given := os.environ.get("THAWLINE_SECRET_KEY"):
+        return given
+    path = DATA_DIR / "secret_key"
+    try:
+        # O_EXCL: of two processes started together only one writes, the other reads its key.
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return path.read_text().strip()
+    with os.fdopen(handle, "w") as file:
+        key = secrets.token_urlsafe(64)
+        file.write(key)
+    return key
+
+
+SECRET_KEY = _secret_key()
+DEBUG = _flag("THAWLINE_DEBUG")
+THAWLINE_DEMO = _flag("THAWLINE_DEMO")
+HTTPS = _flag("THAWLINE_HTTPS")
+ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", *_words("THAWLINE_HOSTS")]
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in _words("THAWLINE_HOSTS")]
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "apps.operation",
+    "apps.woods",
+    "apps.weather",
+    "apps.tapping",
+    "apps.sugarhouse",
+    "apps.leaks",
+    "apps.outlook",
+    "apps.season",
+    "apps.field",
+    "apps.records",
+    "apps.today",
+    "apps.demo",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "apps.operation.middleware.SafetyHeadersMiddleware",
+    "apps.operation.middleware.OperationMiddleware",
+]
+
+ROOT_URLCONF = "apps.config.urls"
+WSGI_APPLICATION = "apps.config.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": False,
+        "OPTIONS": {
+            "loaders": [
+                (
+                    "django.template.loaders.cached.Loader",
+                    ["django.template.loaders.filesystem.Loader"],
+                )
+            ]
+            if not DEBUG
+            else ["django.template.loaders.filesystem.Loader"],
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "apps.operation.context.operation",
+            ],
+        },
+    }
+]
+
+# One file beside the app is enough for a farm; DATABASE_URL names PostgreSQL when it is not.
+_default_database = (
+    f"sqlite:///{DATA_DIR / ('demo.sqlite3' if THAWLINE_DEMO else 'thawline.sqlite3')}"
+)
+DATABASES = {"default": dj_database_url.config(default=_default_database, conn_max_age=60)}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = {
+        # IMMEDIATE takes the write lock at BEGIN, so that a read-then-write never fails half way.
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 10,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+    }
+    # A test database on disk: the browser tests' server thread needs a connection of its own.
+    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "test.sqlite3"}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "operation.CrewMember"
+LOGIN_URL = "operation:sign_in"
+LOGIN_REDIRECT_URL = "today:board"
+LOGOUT_REDIRECT_URL = "operation:sign_in"
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+
+LANGUAGE_CODE = "en-us"
+USE_I18N = True
+# Stored and compared in UTC; the operation's own zone is applied per request.
+TIME_ZONE = "UTC"
+USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [
+    BASE_DIR / "static",
+    # The charting script is served out of its installed package: nothing is copied into the tree.
+    ("plotly", Path(plotly.__file__).parent / "package_data"),
+]
+# Collected files carry a content hash and are compressed; uncollected ones come from the finders.
+_collected = _flag("THAWLINE_COLLECTED_STATIC")
+WHITENOISE_USE_FINDERS = not _collected
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if _collected
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_PROXY_SSL_HEADER = (
+    ("HTTP_X_FORWARDED_PROTO", "https") if _flag("THAWLINE_BEHIND_PROXY") else None
+)
+SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+X_FRAME_OPTIONS = "DENY"
+
+# The clock is named here and read at the edge only, so that a demo or a test can bring its own.
+THAWLINE_CLOCK = os.environ.get(
+    "THAWLINE_CLOCK",
+    "apps.demo.clock.demo_now" if THAWLINE_DEMO else "apps.operation.clock.system_now",
+)
+WEATHER_BASE_URL = os.environ.get("THAWLINE_WEATHER_URL", "https://api.open-meteo.com")
+WEATHER_API_KEY = os.environ.get("THAWLINE_WEATHER_KEY", "")
+WEATHER_MODEL = os.environ.get("THAWLINE_WEATHER_MODEL", "best_match")
+WEATHER_CONTACT = os.environ.get("THAWLINE_CONTACT", "")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}

@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class FieldConfig(AppConfig):
+    name = "apps.field"

@@ -1,0 +1,4 @@
+from django.urls import URLPattern
+
+app_name = "field"
+urlpatterns: list[URLPattern] = []

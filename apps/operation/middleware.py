@@ -1,0 +1,44 @@
+"""What every request carries: the operation, the moment, the local day; and safe headers."""
+
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from apps.operation import clock, queries
+
+GetResponse = Callable[[HttpRequest], HttpResponse]
+
+# Plotly writes style elements at run time, hence inline styles; scripts only ever come as files.
+CONTENT_SECURITY_POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; "
+    "object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
+)
+
+
+class OperationMiddleware:
+    """Put operation, now and today on the request, so that nothing below reads a clock."""
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.operation = queries.current_operation()
+        zone = ZoneInfo(request.operation.time_zone)
+        request.now = clock.now()
+        request.today = request.now.astimezone(zone).date()
+        with timezone.override(zone):
+            return self.get_response(request)
+
+
+class SafetyHeadersMiddleware:
+    """Scripts from our own files only, on every page."""
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
+        return response

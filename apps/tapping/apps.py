@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class TappingConfig(AppConfig):
+    name = "apps.tapping"

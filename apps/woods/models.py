@@ -1,0 +1,229 @@
+"""The ground: who owns it, the woodlots, their pump houses and the tree of lines."""
+
+from django.db import models
+from django.db.models import F, Q
+
+
+class Landowner(models.Model):
+    """One person or family whose land is tapped under a lease."""
+
+    name = models.CharField(max_length=120, unique=True)
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    address = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(name=""), name="landowner_has_a_name")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Woodlot(models.Model):
+    """One stand tapped for sap; without a landowner it is the operation's own land."""
+
+    class Aspect(models.TextChoices):
+        NORTH = "N", "North"
+        NORTH_EAST = "NE", "North-east"
+        EAST = "E", "East"
+        SOUTH_EAST = "SE", "South-east"
+        SOUTH = "S", "South"
+        SOUTH_WEST = "SW", "South-west"
+        WEST = "W", "West"
+        NORTH_WEST = "NW", "North-west"
+
+    name = models.CharField(max_length=80, unique=True)
+    landowner = models.ForeignKey(
+        Landowner, on_delete=models.PROTECT, null=True, blank=True, related_name="woodlots"
+    )
+    latitude = models.FloatField()
+    longitude = models.FloatField()
+    elevation_m = models.FloatField()
+    aspect = models.CharField(max_length=2, choices=Aspect.choices, blank=True)
+    area_ha = models.FloatField(null=True, blank=True)
+    maple_share = models.FloatField(null=True, blank=True)
+    # What a thermometer or grid cell reads too warm here (positive) or too cold (negative).
+    temperature_offset_c = models.FloatField(default=0)
+    access = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(name=""), name="woodlot_has_a_name"),
+            models.CheckConstraint(
+                condition=Q(latitude__gte=-90, latitude__lte=90), name="woodlot_latitude_range"
+            ),
+            models.CheckConstraint(
+                condition=Q(longitude__gte=-180, longitude__lte=180),
+                name="woodlot_longitude_range",
+            ),
+            models.CheckConstraint(
+                condition=Q(elevation_m__gte=-100, elevation_m__lte=5000),
+                name="woodlot_elevation_range",
+            ),
+            models.CheckConstraint(
+                condition=Q(area_ha__isnull=True) | Q(area_ha__gt=0), name="woodlot_area_positive"
+            ),
+            models.CheckConstraint(
+                condition=Q(maple_share__isnull=True) | Q(maple_share__gte=0, maple_share__lte=1),
+                name="woodlot_maple_share_range",
+            ),
+            models.CheckConstraint(
+                condition=Q(temperature_offset_c__gte=-10, temperature_offset_c__lte=10),
+                name="woodlot_offset_range",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Lease(models.Model):
+    """One agreement to tap a woodlot: its rule and the terms that rule needs."""
+
+    class Rule(models.TextChoices):
+        FIXED = "fixed", "Fixed rate per counted tap"
+        INDEXED = "indexed", "Rate per counted tap, indexed"
+        SHARE = "share", "Share of gross sales"
+
+    woodlot = models.ForeignKey(Woodlot, on_delete=models.PROTECT, related_name="leases")
+    landowner = models.ForeignKey(Landowner, on_delete=models.PROTECT, related_name="leases")
+    rule = models.CharField(max_length=8, choices=Rule.choices)
+    rate_per_tap = models.DecimalField(max_digits=8, decimal_places=4, null=True, blank=True)
+    index_then = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
+    gross_share = models.DecimalField(max_digits=5, decimal_places=4, null=True, blank=True)
+    starts_on = models.DateField()
+    ends_on = models.DateField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(rule__in=["fixed", "indexed", "share"]), name="lease_rule_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(ends_on__gt=F("starts_on")), name="lease_ends_after_it_starts"
+            ),
+            models.CheckConstraint(
+                condition=(
+                    Q(rule="fixed", rate_per_tap__gte=0)
+                    | Q(rule="indexed", rate_per_tap__gte=0, index_then__gt=0)
+                    | Q(rule="share", gross_share__gt=0, gross_share__lte=1)
+                ),
+                name="lease_has_the_terms_its_rule_needs",
+            ),
+            models.UniqueConstraint(
+                fields=["woodlot", "starts_on"], name="lease_once_per_woodlot_and_start"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.woodlot}: {self.get_rule_display()}"
+
+
+class PumpHouse(models.Model):
+    """One place where vacuum is made and sap is let out, in a woodlot."""
+
+    woodlot = models.ForeignKey(Woodlot, on_delete=models.PROTECT, related_name="pump_houses")
+    name = models.CharField(max_length=80)
+    elevation_m = models.FloatField(null=True, blank=True)
+    pump = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["woodlot", "name"], name="pump_house_once_per_woodlot"),
+            models.CheckConstraint(condition=~Q(name=""), name="pump_house_has_a_name"),
+            models.CheckConstraint(
+                condition=Q(elevation_m__isnull=True)
+                | Q(elevation_m__gte=-100, elevation_m__lte=5000),
+                name="pump_house_elevation_range",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Line(models.Model):
+    """One stretch of tubing; its parent is the line it runs into, on the way to the pump."""
+
+    class Kind(models.TextChoices):
+        WET = "wet", "Wet conductor"
+        DRY = "dry", "Dry conductor"
+        MAINLINE = "main", "Mainline"
+        LATERAL = "lateral", "Lateral"
+
+    woodlot = models.ForeignKey(Woodlot, on_delete=models.PROTECT, related_name="lines")
+    pump_house = models.ForeignKey(
+        PumpHouse, on_delete=models.PROTECT, null=True, blank=True, related_name="lines"
+    )
+    parent = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="branches"
+    )
+    label = models.CharField(max_length=24)
+    kind = models.CharField(max_length=8, choices=Kind.choices)
+    diameter_mm = models.FloatField(null=True, blank=True)
+    length_m = models.FloatField(null=True, blank=True)
+    fall_m = models.FloatField(null=True, blank=True)
+    walk_minutes = models.FloatField(null=True, blank=True)
+    installed_season = models.PositiveSmallIntegerField(null=True, blank=True)
+    drops_installed_season = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["woodlot", "label"], name="line_label_once_per_woodlot"
+            ),
+            models.CheckConstraint(condition=~Q(label=""), name="line_has_a_label"),
+            models.CheckConstraint(
+                condition=Q(kind__in=["wet", "dry", "main", "lateral"]), name="line_kind_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(parent__isnull=True) | ~Q(parent=F("id")),
+                name="line_is_not_its_own_parent",
+            ),
+            models.CheckConstraint(
+                condition=Q(diameter_mm__isnull=True) | Q(diameter_mm__gt=0),
+                name="line_diameter_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(length_m__isnull=True) | Q(length_m__gt=0), name="line_length_positive"
+            ),
+            models.CheckConstraint(
+                condition=Q(walk_minutes__isnull=True) | Q(walk_minutes__gt=0),
+                name="line_walk_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(installed_season__isnull=True)
+                | Q(installed_season__gte=1900, installed_season__lte=2200),
+                name="line_installed_season_range",
+            ),
+            models.CheckConstraint(
+                condition=Q(drops_installed_season__isnull=True)
+                | Q(drops_installed_season__gte=1900, drops_installed_season__lte=2200),
+                name="line_drops_season_range",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.label
+
+
+class TapCount(models.Model):
+    """How many taps are planned on one line itself, not on its branches, in one season."""
+
+    line = models.ForeignKey(Line, on_delete=models.CASCADE, related_name="tap_counts")
+    season = models.PositiveSmallIntegerField()
+    planned_taps = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["line", "season"], name="tap_count_once_per_season"),
+            models.CheckConstraint(
+                condition=Q(season__gte=1900, season__lte=2200), name="tap_count_season_range"
+            ),
+            models.CheckConstraint(
+                condition=Q(planned_taps__lte=20000), name="tap_count_believable"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line} {self.season}: {self.planned_taps}"
