@@ -116,7 +116,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         # IMMEDIATE takes the write lock at BEGIN, so that a read-then-write never fails half way.
         "transaction_mode": "IMMEDIATE",
         "timeout": 10,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+        "init_command": (
+            "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;"
+        ),
     }
     # A test database on disk: the browser tests' server thread needs a connection of its own.
     DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "test.sqlite3"}

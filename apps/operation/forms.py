@@ -1,6 +1,5 @@
 """Fields typed in the operation's units and cleaned to SI, for every form in the house."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -41,14 +40,15 @@ class QuantityField(forms.FloatField):
         return number_si
 
     def _check(self, number_si: float) -> None:
-        # Converting limits back and forth may move them by a rounding; forgive a billionth.
-        for limit, word, outside in (
-            (self.low_si, "under", lambda v, x: v < x - abs(x) * 1e-9),
-            (self.high_si, "over", lambda v, x: v > x + abs(x) * 1e-9),
-        ):
-            if limit is not None and outside(number_si, limit):
-                shown = display.shown(limit, self.quantity, self.unit_system)
-                raise forms.ValidationError(f"Must not be {word} {shown}.", code=word)
+        # Converting a limit back and forth may move it by a rounding: forgive a billionth.
+        if self.low_si is not None and number_si < self.low_si - abs(self.low_si) * 1e-9:
+            raise self._refusal("under", self.low_si)
+        if self.high_si is not None and number_si > self.high_si + abs(self.high_si) * 1e-9:
+            raise self._refusal("over", self.high_si)
+
+    def _refusal(self, word: str, limit_si: float) -> forms.ValidationError:
+        limit = display.shown(limit_si, self.quantity, self.unit_system)
+        return forms.ValidationError(f"Must not be {word} {limit}.", code=word)
 
 
 class UnitForm(forms.Form):

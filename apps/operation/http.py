@@ -15,4 +15,4 @@ class Request(HttpRequest):
     now: datetime
     today: date
     htmx: HtmxDetails
-    user: CrewMember  # type: ignore[assignment]
+    user: CrewMember

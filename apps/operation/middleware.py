@@ -1,12 +1,14 @@
 """What every request carries: the operation, the moment, the local day; and safe headers."""
 
 from collections.abc import Callable
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from apps.operation import clock, queries
+from apps.operation.http import Request
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
@@ -23,7 +25,8 @@ class OperationMiddleware:
     def __init__(self, get_response: GetResponse) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, plain_request: HttpRequest) -> HttpResponse:
+        request = cast("Request", plain_request)
         request.operation = queries.current_operation()
         zone = ZoneInfo(request.operation.time_zone)
         request.now = clock.now()
