@@ -144,6 +144,7 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [
     BASE_DIR / "static",
     # The charting script is served out of its installed package: nothing is copied into the tree.
