@@ -1,0 +1,159 @@
+"""What is tapped, what is left, and what the years before say."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q, QuerySet, Sum
+
+from apps.tapping.models import FirstRun, SnowDepth, TapTally
+from apps.woods.models import Line, TapCount, Woodlot
+
+
+@dataclass(frozen=True)
+class LineProgress:
+    """One line's season so far; planned taps are None where nobody has counted them."""
+
+    line: Line
+    planned_taps: int | None
+    taps_set: int
+    finished: bool
+
+    @property
+    def taps_left(self) -> int | None:
+        """0 once the crew calls it finished, whatever was planned; None where no plan says."""
+        if self.finished:
+            return 0
+        if self.planned_taps is None:
+            return None
+        # A line may take more taps than planned: that never makes another line's taps fewer.
+        return max(0, self.planned_taps - self.taps_set)
+
+    @property
+    def state(self) -> str:
+        if self.taps_left == 0:
+            return "done"
+        return "under way" if self.taps_set else "not begun"
+
+
+@dataclass(frozen=True)
+class WoodlotProgress:
+    """One woodlot's season so far: always the sum of its lines."""
+
+    woodlot: Woodlot
+    lines: int
+    lines_done: int
+    lines_planned: int
+    planned_taps: int | None
+    taps_set: int
+    taps_left: int | None
+    observed_taps_per_pair_hour: float | None
+
+    @property
+    def lines_unplanned(self) -> int:
+        return self.lines - self.lines_planned
+
+    @property
+    def begun(self) -> bool:
+        return self.taps_set > 0
+
+
+def taps_set_by_line(season: int) -> dict[int, int]:
+    """Taps counted on each line; a line nobody has counted is absent, never 0."""
+    # Drops renewed without a tap set are work on the line, but no count of its taps.
+    counts = Q(taps_set__gt=0) | Q(finishes_line=True)
+    rows = TapTally.objects.of_season(season).standing().filter(counts).values_list("line_id")
+    return dict(rows.annotate(taps=Sum("taps_set")).values_list("line_id", "taps"))
+
+
+def taps_set_by_woodlot(season: int) -> dict[int, int]:
+    """Taps counted in each woodlot, only where something was counted."""
+    rows = TapTally.objects.of_season(season).standing().values_list("line__woodlot_id")
+    summed = rows.annotate(taps=Sum("taps_set")).filter(taps__gt=0)
+    return dict(summed.values_list("line__woodlot_id", "taps"))
+
+
+def line_progress(season: int, woodlot: Woodlot | None = None) -> list[LineProgress]:
+    """Every line, in order of woodlot and label, in three queries however many there are."""
+    lines = Line.objects.select_related("woodlot").order_by("woodlot__name", "label")
+    if woodlot is not None:
+        lines = lines.filter(woodlot=woodlot)
+    planned = dict(TapCount.objects.filter(season=season).values_list("line_id", "planned_taps"))
+    counted = taps_set_by_line(season)
+    finished = set(
+        TapTally.objects.of_season(season)
+        .standing()
+        .filter(finishes_line=True)
+        .values_list("line_id", flat=True)
+    )
+    return [
+        LineProgress(line, planned.get(line.id), counted.get(line.id, 0), line.id in finished)
+        for line in lines
+    ]
+
+
+def observed_pace_by_woodlot(season: int) -> dict[int, float]:
+    """Taps per pair-hour, out of the tallies that say how many hours they took."""
+    rows = (
+        TapTally.objects.of_season(season)
+        .standing()
+        .filter(pair_hours__isnull=False)
+        .values_list("line__woodlot_id")
+        .annotate(taps=Sum("taps_set"), hours=Sum("pair_hours"))
+        .values_list("line__woodlot_id", "taps", "hours")
+    )
+    return {woodlot_id: taps / hours for woodlot_id, taps, hours in rows if taps}
+
+
+def progress(season: int) -> list[WoodlotProgress]:
+    """Each woodlot with what is done and left; woodlots without lines are there too."""
+    by_woodlot: dict[int, list[LineProgress]] = {}
+    for row in line_progress(season):
+        by_woodlot.setdefault(row.line.woodlot_id, []).append(row)
+    paces = observed_pace_by_woodlot(season)
+    return [
+        _woodlot_progress(woodlot, by_woodlot.get(woodlot.id, []), paces.get(woodlot.id))
+        for woodlot in Woodlot.objects.order_by("name")
+    ]
+
+
+def _woodlot_progress(
+    woodlot: Woodlot, lines: list[LineProgress], pace: float | None
+) -> WoodlotProgress:
+    planned = [row.planned_taps for row in lines if row.planned_taps is not None]
+    left = [row.taps_left for row in lines if row.taps_left is not None]
+    return WoodlotProgress(
+        woodlot=woodlot,
+        lines=len(lines),
+        lines_done=sum(row.taps_left == 0 for row in lines),
+        lines_planned=len(planned),
+        planned_taps=sum(planned) if planned else None,
+        taps_set=sum(row.taps_set for row in lines),
+        taps_left=sum(left) if left else None,
+        observed_taps_per_pair_hour=pace,
+    )
+
+
+def tallies(season: int) -> QuerySet[TapTally]:
+    """The season's tallies, newest first, those taken back among them."""
+    return (
+        TapTally.objects.of_season(season)
+        .select_related("line__woodlot", "crew", "voided_by")
+        .order_by("-received_at", "-id")
+    )
+
+
+def first_runs() -> QuerySet[FirstRun]:
+    """Every recorded first run, latest season first."""
+    return FirstRun.objects.select_related("woodlot").order_by("-season", "woodlot__name", "id")
+
+
+def first_run_dates(woodlot: Woodlot | None = None) -> dict[int, date]:
+    """Season to date, as recorded for one woodlot or, without one, for the whole operation."""
+    return dict(FirstRun.objects.filter(woodlot=woodlot).values_list("season", "date"))
+
+
+def snow_by_woodlot(season: int) -> Mapping[int, SnowDepth]:
+    """The newest snow depth seen in each woodlot this season."""
+    rows: Iterable[SnowDepth] = SnowDepth.objects.filter(season=season).order_by("seen_on")
+    return {row.woodlot_id: row for row in rows}

@@ -1,0 +1,139 @@
+"""What is tapped and what is left, summed from the tallies."""
+
+from datetime import date
+
+import pytest
+from django.test.utils import CaptureQueriesContext
+
+from apps.tapping import queries
+from tests.factories import operation as people
+from tests.factories import tapping, woods
+from tests.factories.operation import FIXED_NOW
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def hollow(db):
+    return woods.woodlot("Tamarack Hollow")
+
+
+@pytest.fixture
+def sol(db):
+    return people.crew()
+
+
+def only(season=2026):
+    (row,) = queries.progress(season)
+    return row
+
+
+def test_taps_are_summed_by_line_and_by_woodlot(hollow, sol):
+    one, two = woods.line(hollow, "1"), woods.line(hollow, "2")
+    for line, taps in [(one, 100), (one, 25), (two, 40)]:
+        tapping.tally(line, sol, taps)
+    assert queries.taps_set_by_line(2026) == {one.id: 125, two.id: 40}
+    assert queries.taps_set_by_woodlot(2026) == {hollow.id: 165}
+
+
+def test_a_voided_tally_counts_nowhere(hollow, sol):
+    line = woods.line(hollow)
+    tapping.tally(line, sol, 100)
+    tapping.tally(line, sol, 1000, voided_at=FIXED_NOW, voided_by=sol)
+    assert queries.taps_set_by_line(2026) == {line.id: 100}
+    assert queries.taps_set_by_woodlot(2026) == {hollow.id: 100}
+
+
+def test_another_season_counts_nowhere(hollow, sol):
+    tapping.tally(woods.line(hollow), sol, 100, season=2025)
+    assert queries.taps_set_by_woodlot(2026) == {}
+
+
+def test_a_line_or_woodlot_nobody_counted_is_absent_and_not_nought(hollow, sol):
+    tapping.tally(woods.line(hollow), sol, 0, drops_renewed=12)
+    assert queries.taps_set_by_line(2026) == {}
+    assert queries.taps_set_by_woodlot(2026) == {}
+
+
+def test_a_line_finished_without_a_tap_is_counted_as_nought(hollow, sol):
+    line = woods.line(hollow)
+    tapping.tally(line, sol, 0, finishes_line=True)
+    assert queries.taps_set_by_line(2026) == {line.id: 0}
+
+
+@pytest.mark.parametrize(
+    ("planned", "tallies", "left"),
+    [
+        (100, [], 100),
+        (100, [60], 40),
+        (100, [60, 40], 0),
+        (100, [130], 0),
+        (None, [], None),
+        (None, [60], None),
+    ],
+)
+def test_taps_left_on_a_line(hollow, sol, planned, tallies, left):
+    line = woods.line(hollow, planned_taps=planned)
+    for taps in tallies:
+        tapping.tally(line, sol, taps)
+    assert only().taps_left == left
+
+
+def test_a_finished_line_has_nothing_left_whatever_was_planned(hollow, sol):
+    tapping.tally(woods.line(hollow, planned_taps=100), sol, 93, finishes_line=True)
+    assert (only().taps_left, only().lines_done, only().taps_set) == (0, 1, 93)
+
+
+def test_one_line_over_its_plan_leaves_the_others_as_they_are(hollow, sol):
+    tapping.tally(woods.line(hollow, "1", planned_taps=100), sol, 150)
+    woods.line(hollow, "2", planned_taps=80)
+    assert (only().planned_taps, only().taps_set, only().taps_left) == (180, 150, 80)
+
+
+def test_lines_without_a_plan_are_said_and_never_filled_with_noughts(hollow):
+    woods.line(hollow, "1", planned_taps=100)
+    woods.line(hollow, "2")
+    row = only()
+    assert (row.planned_taps, row.lines_planned, row.lines_unplanned) == (100, 1, 1)
+
+
+def test_a_woodlot_without_lines_knows_nothing(hollow):
+    row = only()
+    assert (row.lines, row.planned_taps, row.taps_left, row.begun) == (0, None, None, False)
+
+
+def test_the_observed_pace_uses_only_tallies_with_hours(hollow, sol):
+    line = woods.line(hollow, planned_taps=500)
+    tapping.tally(line, sol, 90, pair_hours=1)
+    tapping.tally(line, sol, 150, pair_hours=2)
+    tapping.tally(line, sol, 77)
+    assert only().observed_taps_per_pair_hour == pytest.approx(80.0)
+
+
+def test_the_newest_snow_seen_this_season_stands(hollow):
+    tapping.snow_depth(hollow, 0.5, seen_on=date(2026, 2, 9))
+    tapping.snow_depth(hollow, 0.2, seen_on=date(2026, 2, 1))
+    tapping.snow_depth(hollow, 0.9, seen_on=date(2025, 2, 10), season=2025)
+    assert queries.snow_by_woodlot(2026)[hollow.id].depth_m == 0.5
+
+
+def test_first_run_dates_of_a_woodlot_are_kept_apart_from_the_operations(hollow):
+    tapping.first_run(date(2025, 3, 1))
+    tapping.first_run(date(2025, 3, 6), woodlot=hollow)
+    assert queries.first_run_dates() == {2025: date(2025, 3, 1)}
+    assert queries.first_run_dates(hollow) == {2025: date(2025, 3, 6)}
+
+
+def test_progress_takes_as_many_queries_for_a_thousand_lines_as_for_ten(hollow, sol):
+    from django.db import connection
+
+    counts = []
+    for size in (10, 1000):
+        for number in range(hollow.lines.count(), size):
+            woods.line(hollow, str(number), planned_taps=50)
+        with CaptureQueriesContext(
+            connection,
+        ) as captured:
+            queries.progress(2026)
+        counts.append(len(captured))
+    assert counts[0] == counts[1]
