@@ -12,13 +12,21 @@ def fixed_clock(settings):
     return people.FIXED_NOW
 
 
+@pytest.fixture(autouse=True)
+def quick_passwords(settings):
+    """Slow hashing protects people, not tests."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
 @pytest.fixture
 def owner(db):
+    people.operation()
     return people.owner()
 
 
 @pytest.fixture
 def crew(db):
+    people.operation()
     return people.crew()
 
 

@@ -1,10 +1,14 @@
 """Fields typed in the operation's units and cleaned to SI, for every form in the house."""
 
 from typing import Any
+from zoneinfo import available_timezones
 
 from django import forms
+from django.contrib.auth import password_validation
 
 from apps.operation import display
+from apps.operation.catalogue import JURISDICTIONS, Choice, Constant
+from apps.operation.models import CrewMember, Operation
 
 
 class QuantityField(forms.FloatField):
@@ -59,3 +63,67 @@ class UnitForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, QuantityField):
                 field.use(unit_system)
+
+
+class ConstantForm(UnitForm):
+    """The value of one constant."""
+
+    def __init__(self, *args: Any, row: Constant, unit_system: str, **kwargs: Any) -> None:
+        super().__init__(*args, unit_system=unit_system, **kwargs)
+        field = QuantityField(row.quantity, label=row.label, low_si=row.low, high_si=row.high)
+        field.use(unit_system)
+        self.fields["value"] = field
+
+
+class ChoiceForm(UnitForm):
+    """One of the named alternatives of a choice."""
+
+    def __init__(self, *args: Any, row: Choice, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["value"] = forms.ChoiceField(label=row.label, choices=row.options)
+
+
+class OperationForm(forms.ModelForm):
+    """What the operation is called, where it is and which units and rules it keeps."""
+
+    jurisdiction = forms.ChoiceField(
+        choices=JURISDICTIONS, help_text="Decides the density limits shown for syrup."
+    )
+    time_zone = forms.ChoiceField(
+        choices=[(name, name) for name in sorted(available_timezones())],
+        help_text="A day starts and ends at midnight here.",
+    )
+
+    class Meta:
+        model = Operation
+        fields = ["name", "place", "unit_system", "jurisdiction", "time_zone"]
+
+
+class CrewForm(forms.ModelForm):
+    """A new person with a first password, to be told to them in person."""
+
+    password = forms.CharField(
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="At least 10 characters. Tell it to them in person.",
+    )
+
+    class Meta:
+        model = CrewMember
+        fields = ["username", "first_name", "role"]
+        labels = {"username": "Sign-in name", "first_name": "Name shown"}
+        help_texts = {"username": "Letters, digits and @ . + - _ only."}
+
+    def clean_password(self) -> str:
+        password = str(self.cleaned_data["password"])
+        password_validation.validate_password(password)
+        return password
+
+
+class CrewChangeForm(forms.ModelForm):
+    """What a person may do, and whether they may sign in at all."""
+
+    class Meta:
+        model = CrewMember
+        fields = ["role", "is_active"]
+        labels = {"is_active": "May sign in"}
+        help_texts = {"is_active": "Take the tick away when someone leaves: their records stay."}

@@ -1,7 +1,13 @@
 """What the operation is set to."""
 
-from apps.operation.catalogue import CHOICES, CONSTANTS
-from apps.operation.models import Operation, SettingValue
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from apps.operation import display
+from apps.operation.catalogue import CHOICES, CONSTANTS, Choice, Constant
+from apps.operation.models import CrewMember, Operation, SettingValue
 
 
 def current_operation() -> Operation:
@@ -25,3 +31,48 @@ class Constants:
 
 def constants() -> Constants:
     return Constants(dict(SettingValue.objects.values_list("key", "value")))
+
+
+@dataclass(frozen=True)
+class SettingRow:
+    """One constant as the settings page shows it."""
+
+    key: str
+    label: str
+    group: str
+    value: str
+    default: str
+    source: str
+    changed_at: datetime | None
+    changed_by: str
+
+
+def _words(row: Constant | Choice, text: str | None, unit_system: str) -> str:
+    if isinstance(row, Choice):
+        return dict(row.options)[text or row.default]
+    number = row.default if text is None else float(text)
+    return display.shown(number, row.quantity, unit_system)
+
+
+def setting_rows(unit_system: str) -> list[SettingRow]:
+    changed = {row.key: row for row in SettingValue.objects.select_related("changed_by")}
+    rows = []
+    for row in (*CONSTANTS, *CHOICES):
+        kept = changed.get(row.key)
+        rows.append(
+            SettingRow(
+                key=row.key,
+                label=row.label,
+                group=row.group,
+                value=_words(row, kept.value if kept else None, unit_system),
+                default=_words(row, None, unit_system),
+                source=row.source,
+                changed_at=kept.changed_at if kept else None,
+                changed_by=kept.changed_by.shown_name if kept and kept.changed_by else "",
+            )
+        )
+    return sorted(rows, key=lambda row: row.group)
+
+
+def crew_members() -> QuerySet[CrewMember]:
+    return CrewMember.objects.order_by("-is_active", "username")

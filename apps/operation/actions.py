@@ -1,0 +1,79 @@
+"""What may be changed about the operation, its constants and its crew."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from apps.operation.catalogue import BY_KEY, Choice, Constant
+from apps.operation.models import CrewMember, Operation, SettingValue
+
+
+class SettingRefused(ValueError):
+    """The value is outside what the setting may be; the message says which values it may take."""
+
+
+class CrewRefused(ValueError):
+    """The change would lock everybody out of the operation."""
+
+
+def _checked(key: str, value: float | str) -> str:
+    row = BY_KEY.get(key)
+    if row is None:
+        raise SettingRefused(f"There is no setting called {key}.")
+    if isinstance(row, Choice):
+        names = [name for name, _ in row.options]
+        if value not in names:
+            raise SettingRefused(f"{row.label} must be one of {', '.join(names)}.")
+        return str(value)
+    return _checked_number(row, value)
+
+
+def _checked_number(row: Constant, value: float | str) -> str:
+    number = float(value)
+    slack = 1e-9 * max(abs(row.low), abs(row.high))
+    if not row.low - slack <= number <= row.high + slack:  # a NaN fails here too
+        raise SettingRefused(f"{row.label} must be between {row.low:g} and {row.high:g}.")
+    return repr(number)
+
+
+def change_setting(*, key: str, value: float | str, now: datetime, by: CrewMember) -> None:
+    """Keep the owner's value of one constant, in SI, in place of its default."""
+    text = _checked(key, value)
+    SettingValue.objects.update_or_create(
+        key=key, defaults={"value": text, "changed_at": now, "changed_by": by}
+    )
+
+
+def restore_default(*, key: str) -> None:
+    SettingValue.objects.filter(key=key).delete()
+
+
+def describe_operation(
+    *,
+    operation: Operation,
+    name: str,
+    place: str,
+    unit_system: str,
+    jurisdiction: str,
+    time_zone: str,
+) -> None:
+    operation.name, operation.place = name, place
+    operation.unit_system, operation.jurisdiction = unit_system, jurisdiction
+    operation.time_zone = time_zone
+    operation.save(update_fields=["name", "place", "unit_system", "jurisdiction", "time_zone"])
+
+
+def add_crew(*, username: str, first_name: str, role: str, password: str) -> CrewMember:
+    return CrewMember.objects.create_user(
+        username, password=password, first_name=first_name, role=role
+    )
+
+
+@transaction.atomic
+def change_crew(*, member: CrewMember, role: str, is_active: bool) -> None:
+    """Change what a person may do; the last active owner stays one, or nobody could get back in."""
+    member.role, member.is_active = role, is_active
+    member.save(update_fields=["role", "is_active"])
+    # Counted after the write and inside its transaction, so that two changes cannot both pass.
+    if not CrewMember.objects.filter(role=CrewMember.Role.OWNER, is_active=True).exists():
+        raise CrewRefused("The operation needs at least one owner who can sign in.")
