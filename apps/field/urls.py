@@ -1,4 +1,6 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.field import views
 
 app_name = "field"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("check/", views.check, name="check")]

@@ -1,4 +1,10 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.leaks import views
 
 app_name = "leaks"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.open_leaks, name="open_leaks"),
+    path("lines/", views.lines, name="lines"),
+    path("gauges/", views.gauges, name="gauges"),
+]
