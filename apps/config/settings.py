@@ -120,8 +120,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
             "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;"
         ),
     }
-    # A test database on disk: the browser tests' server thread needs a connection of its own.
-    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "test.sqlite3"}
+    # A test database on disk, since the browser tests' server thread needs a connection of its
+    # own, and one per process, so that two runs side by side leave each other alone.
+    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / f"test-{os.getpid()}.sqlite3"}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "operation.CrewMember"
