@@ -1,4 +1,9 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.weather import views
 
 app_name = "weather"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.outlook, name="outlook"),
+    path("refresh/", views.refresh, name="refresh"),
+]
