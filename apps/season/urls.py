@@ -1,4 +1,6 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.season import views
 
 app_name = "season"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("", views.review, name="review")]

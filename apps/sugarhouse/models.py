@@ -1,0 +1,394 @@
+"""The sugarhouse's books: tanks and dips, sap in and out, and what was boiled from it."""
+
+from datetime import datetime
+from uuid import uuid4
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from apps.domain import tank as tanks
+
+SEASON_RANGE = Q(season__gte=1900, season__lte=2200)
+
+
+class Tank(models.Model):
+    """One tank for sap, by its inside measures or by its own dip table.
+
+    Without a woodlot it stands at the sugarhouse. A measure its shape does not need is null.
+    """
+
+    class Shape(models.TextChoices):
+        VERTICAL = "vertical", "Round, standing"
+        HORIZONTAL = "horizontal", "Round, on its side"
+        OVAL = "oval", "Oval with flat sides"
+        BOX = "box", "Four upright sides"
+        TABLE = "table", "By its own dip table"
+
+    uuid = models.UUIDField(unique=True, default=uuid4)
+    name = models.CharField(max_length=80, unique=True)
+    woodlot = models.ForeignKey(
+        "woods.Woodlot", on_delete=models.PROTECT, null=True, blank=True, related_name="tanks"
+    )
+    shape = models.CharField(max_length=10, choices=Shape.choices)
+    diameter_mm = models.FloatField(null=True, blank=True)
+    length_mm = models.FloatField(null=True, blank=True)
+    width_mm = models.FloatField(null=True, blank=True)
+    height_mm = models.FloatField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(name=""), name="tank_has_a_name"),
+            models.CheckConstraint(
+                condition=(
+                    Q(
+                        shape="vertical",
+                        diameter_mm__isnull=False,
+                        height_mm__isnull=False,
+                        length_mm__isnull=True,
+                        width_mm__isnull=True,
+                    )
+                    | Q(
+                        shape="horizontal",
+                        diameter_mm__isnull=False,
+                        length_mm__isnull=False,
+                        height_mm__isnull=True,
+                        width_mm__isnull=True,
+                    )
+                    | Q(
+                        shape__in=["oval", "box"],
+                        width_mm__isnull=False,
+                        height_mm__isnull=False,
+                        length_mm__isnull=False,
+                        diameter_mm__isnull=True,
+                    )
+                    | Q(
+                        shape="table",
+                        diameter_mm__isnull=True,
+                        length_mm__isnull=True,
+                        width_mm__isnull=True,
+                        height_mm__isnull=True,
+                    )
+                ),
+                name="tank_has_the_measures_its_shape_needs",
+            ),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{side}_mm__isnull": True})
+                    | Q(**{f"{side}_mm__gte": 1, f"{side}_mm__lte": tanks.LARGEST_MM}),
+                    name=f"tank_{side}_range",
+                )
+                for side in ("diameter", "length", "width", "height")
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def measure(self) -> tanks.Tank:
+        """The tank as the arithmetic knows it; DomainError for a table that cannot be read."""
+        if self.shape == self.Shape.TABLE:
+            return tanks.DipTable(
+                tuple(sorted((point.depth_mm, point.litres) for point in self.dip_points.all()))
+            )
+        return _by_shape(
+            self.shape,
+            diameter_mm=self.diameter_mm or 0.0,
+            length_mm=self.length_mm or 0.0,
+            width_mm=self.width_mm or 0.0,
+            height_mm=self.height_mm or 0.0,
+        )
+
+
+def _by_shape(
+    shape: str, *, diameter_mm: float, length_mm: float, width_mm: float, height_mm: float
+) -> tanks.Tank:
+    if shape == Tank.Shape.VERTICAL:
+        return tanks.VerticalCylinder(diameter_mm=diameter_mm, height_mm=height_mm)
+    if shape == Tank.Shape.HORIZONTAL:
+        return tanks.HorizontalCylinder(diameter_mm=diameter_mm, length_mm=length_mm)
+    if shape == Tank.Shape.OVAL:
+        return tanks.FlatOval(width_mm=width_mm, height_mm=height_mm, length_mm=length_mm)
+    return tanks.Box(width_mm=width_mm, length_mm=length_mm, height_mm=height_mm)
+
+
+class DipPoint(models.Model):
+    """One line of a tank's own dip table: so many litres at such a depth."""
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="dip_points")
+    depth_mm = models.FloatField()
+    litres = models.FloatField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["tank", "depth_mm"], name="dip_point_once_per_depth"),
+            models.CheckConstraint(
+                condition=Q(depth_mm__gte=0, depth_mm__lte=tanks.LARGEST_MM),
+                name="dip_point_depth_range",
+            ),
+            models.CheckConstraint(
+                condition=Q(litres__gte=0), name="dip_point_litres_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.tank}: {self.depth_mm} mm"
+
+
+class Dip(models.Model):
+    """One look at a tank's depth, with the litres its shape gives at that depth."""
+
+    uuid = models.UUIDField(unique=True, default=uuid4)
+    tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="dips")
+    at = models.DateTimeField()
+    depth_mm = models.FloatField()
+    volume_litres = models.FloatField()
+    crew = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["tank", "at"], name="dip_once_per_tank_and_moment"),
+            models.CheckConstraint(
+                condition=Q(depth_mm__gte=0, depth_mm__lte=tanks.LARGEST_MM), name="dip_depth_range"
+            ),
+            models.CheckConstraint(
+                condition=Q(volume_litres__gte=0), name="dip_volume_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.tank} at {self.at:%Y-%m-%d %H:%M}"
+
+
+class SapInQuerySet(models.QuerySet["SapIn"]):
+    """Sap received, to be narrowed and put in order."""
+
+    def of_season(self, season: int) -> "SapInQuerySet":
+        return self.filter(season=season)
+
+    def in_stock(self) -> "SapInQuerySet":
+        return self.filter(remaining_litres__gt=0)
+
+    def oldest_first(self) -> "SapInQuerySet":
+        return self.order_by("at", "pk")
+
+    def newest_first(self) -> "SapInQuerySet":
+        return self.order_by("-at", "-pk")
+
+    def until(self, moment: datetime) -> "SapInQuerySet":
+        return self.filter(at__lte=moment)
+
+
+class SapIn(models.Model):
+    """One amount of sap that came in: a load, a tank's rise, a meter's or dump counter's run.
+
+    It comes from one woodlot or from one seller, never both. What has not been boiled, sold or
+    dumped is `remaining_litres`. `start_reading` and `end_reading` are in the instrument's own
+    unit: mm of depth for a tank's rise, litres for a meter, counts for a dump counter. A reading
+    shared with another source is kept with the `share` of it that is meant here, and why.
+    """
+
+    class Method(models.TextChoices):
+        LOAD = "load", "Load hauled"
+        TANK_RISE = "tank_rise", "Rise in a tank"
+        METER = "meter", "Meter"
+        DUMP_COUNTER = "dump_counter", "Dump counter"
+
+    uuid = models.UUIDField(unique=True, default=uuid4)
+    season = models.PositiveSmallIntegerField()
+    method = models.CharField(max_length=12, choices=Method.choices)
+    woodlot = models.ForeignKey(
+        "woods.Woodlot", on_delete=models.PROTECT, null=True, blank=True, related_name="sap_in"
+    )
+    seller = models.CharField(max_length=120, blank=True)
+    from_tank = models.ForeignKey(
+        Tank, on_delete=models.PROTECT, null=True, blank=True, related_name="sap_in"
+    )
+    at = models.DateTimeField()
+    volume_litres = models.FloatField()
+    remaining_litres = models.FloatField()
+    brix = models.FloatField()
+    start_reading = models.FloatField(null=True, blank=True)
+    end_reading = models.FloatField(null=True, blank=True)
+    litres_per_count = models.FloatField(null=True, blank=True)
+    # Where the instrument starts again at zero, if it did between the two readings.
+    rolls_over_at = models.FloatField(null=True, blank=True)
+    share = models.FloatField(default=1)
+    share_rule = models.CharField(max_length=120, blank=True)
+    crew = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+
+    objects = SapInQuerySet.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["season", "at"], name="sap_in_season_at")]
+        # A comparison with null is null, which a check lets pass: hence the isnull beside each.
+        constraints = [
+            models.CheckConstraint(condition=SEASON_RANGE, name="sap_in_season_range"),
+            models.CheckConstraint(
+                condition=Q(woodlot__isnull=False, seller="")
+                | (Q(woodlot__isnull=True) & ~Q(seller="")),
+                name="sap_in_from_a_woodlot_or_a_seller",
+            ),
+            models.CheckConstraint(condition=Q(volume_litres__gt=0), name="sap_in_volume_positive"),
+            models.CheckConstraint(
+                condition=Q(remaining_litres__gte=0, remaining_litres__lte=F("volume_litres")),
+                name="sap_in_remaining_within_volume",
+            ),
+            models.CheckConstraint(
+                condition=Q(brix__gte=0.5, brix__lte=40), name="sap_in_brix_range"
+            ),
+            models.CheckConstraint(
+                condition=Q(share=1) | (Q(share__gt=0, share__lt=1) & ~Q(share_rule="")),
+                name="sap_in_share_says_its_rule",
+            ),
+            models.CheckConstraint(
+                condition=(
+                    Q(
+                        method="load",
+                        start_reading__isnull=True,
+                        end_reading__isnull=True,
+                        litres_per_count__isnull=True,
+                        rolls_over_at__isnull=True,
+                    )
+                    | Q(
+                        method="tank_rise",
+                        from_tank__isnull=False,
+                        start_reading__isnull=False,
+                        end_reading__gt=F("start_reading"),
+                        end_reading__isnull=False,
+                        litres_per_count__isnull=True,
+                        rolls_over_at__isnull=True,
+                    )
+                    | Q(
+                        method="meter",
+                        start_reading__isnull=False,
+                        end_reading__isnull=False,
+                        litres_per_count__isnull=True,
+                    )
+                    | Q(
+                        method="dump_counter",
+                        start_reading__isnull=False,
+                        end_reading__isnull=False,
+                        litres_per_count__isnull=False,
+                    )
+                ),
+                name="sap_in_has_the_readings_its_method_needs",
+            ),
+            models.CheckConstraint(
+                condition=(
+                    Q(end_reading__isnull=True)
+                    | Q(end_reading__gt=F("start_reading"), rolls_over_at__isnull=True)
+                    | Q(
+                        end_reading__lt=F("start_reading"),
+                        rolls_over_at__isnull=False,
+                        rolls_over_at__gt=F("start_reading"),
+                    )
+                ),
+                name="sap_in_readings_rise_or_roll_over",
+            ),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__gte": low}),
+                    name=f"sap_in_{field}_range",
+                )
+                for field, low in (
+                    ("start_reading", 0),
+                    ("end_reading", 0),
+                    ("litres_per_count", 0.01),
+                )
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.source_name} {self.at:%Y-%m-%d %H:%M}"
+
+    @property
+    def source_name(self) -> str:
+        return self.woodlot.name if self.woodlot else f"Bought from {self.seller}"
+
+    @property
+    def untouched(self) -> bool:
+        return self.remaining_litres == self.volume_litres
+
+
+class SapOut(models.Model):
+    """One amount of sap that left a load unboiled: sold as sap, or dumped and why."""
+
+    class Kind(models.TextChoices):
+        SOLD = "sold", "Sold as sap"
+        DUMPED = "dumped", "Dumped"
+
+    uuid = models.UUIDField(unique=True, default=uuid4)
+    sap_in = models.ForeignKey(SapIn, on_delete=models.PROTECT, related_name="outs")
+    kind = models.CharField(max_length=8, choices=Kind.choices)
+    at = models.DateTimeField()
+    volume_litres = models.FloatField()
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind__in=["sold", "dumped"]), name="sap_out_kind_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(volume_litres__gt=0), name="sap_out_volume_positive"
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="sap_out_says_where_or_why"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.volume_litres:.0f} L"
+
+
+class Batch(models.Model):
+    """One boil, from lighting up to the last draw-off, and the syrup drawn in it."""
+
+    uuid = models.UUIDField(unique=True, default=uuid4)
+    season = models.PositiveSmallIntegerField()
+    number = models.PositiveIntegerField()
+    boiled_at = models.DateTimeField()
+    syrup_litres = models.FloatField()
+    syrup_brix = models.FloatField()
+    note = models.CharField(max_length=200, blank=True)
+    crew = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["season", "number"], name="batch_number_once_per_season"
+            ),
+            models.CheckConstraint(condition=SEASON_RANGE, name="batch_season_range"),
+            models.CheckConstraint(condition=Q(number__gte=1), name="batch_number_from_one"),
+            models.CheckConstraint(condition=Q(syrup_litres__gt=0), name="batch_syrup_positive"),
+            models.CheckConstraint(
+                condition=Q(syrup_brix__gte=60, syrup_brix__lte=70), name="batch_brix_range"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Batch {self.number} of {self.season}"
+
+
+class BatchSap(models.Model):
+    """How much of one sap receipt went into one batch."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="sap")
+    sap_in = models.ForeignKey(SapIn, on_delete=models.PROTECT, related_name="boiled")
+    volume_litres = models.FloatField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["batch", "sap_in"], name="batch_sap_once_per_receipt"),
+            models.CheckConstraint(
+                condition=Q(volume_litres__gt=0), name="batch_sap_volume_positive"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.volume_litres:.0f} L"
