@@ -1,0 +1,85 @@
+"""Chromium for the browser tests: pages of a given size whose console must stay clean."""
+
+import os
+from collections.abc import Callable
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import Page, sync_playwright
+
+from tests import chromium
+from tests.factories import operation as people
+
+# Playwright's loop lives in the test's own thread, where the tests also ask the database.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PHONE = (390, 844)
+DESK = (1366, 900)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium.require(), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page_at(browser):
+    """Open pages of a size; the test fails if any of them complained on its console."""
+    complaints: list[str] = []
+    contexts = []
+
+    def open_page(width: int, height: int, **options) -> Page:
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, service_workers="block", **options
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: complaints.append(f"{page.url}: {error}"))
+        page.on(
+            "console",
+            lambda said: (
+                complaints.append(f"{page.url}: {said.text}") if said.type == "error" else None
+            ),
+        )
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+@pytest.fixture
+def phone(page_at) -> Page:
+    return page_at(*PHONE, has_touch=True, is_mobile=True)
+
+
+@pytest.fixture
+def desk(page_at) -> Page:
+    return page_at(*DESK)
+
+
+@pytest.fixture
+def sign_in(live_server) -> Callable[[Page, str], None]:
+    """Sign a person of tests.factories.operation in by typing, as anyone would."""
+
+    def type_it(page: Page, username: str) -> None:
+        page.goto(live_server.url + reverse("operation:sign_in"))
+        page.get_by_label("Username").fill(username)
+        page.get_by_label("Password").fill(people.PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        page.wait_for_url(lambda url: "sign-in" not in url)
+
+    return type_it
