@@ -9,6 +9,7 @@ from django.db.models.functions import Coalesce, RowNumber
 
 # A dial gauge ends near 100 kPa; a faulty one may show more and is still written down.
 VACUUM_HIGH_KPA = 120.0
+MOST_DROPS = 5000
 
 
 class Cause(models.TextChoices):
@@ -49,9 +50,10 @@ class LeakCheckQuerySet(models.QuerySet["LeakCheck"]):
     def since(self, start: datetime) -> "LeakCheckQuerySet":
         return self.filter(observed_at__gte=start)
 
-    def in_order(self) -> "LeakCheckQuerySet":
-        """As they were seen; of two seen at once the one received last comes last."""
-        return self.order_by("observed_at", "id")
+    def in_story(self) -> "LeakCheckQuerySet":
+        """What opens and closes leaks, as it was seen; of two at once the later record is later."""
+        telling = [LeakCheck.State.LEAK_LEFT, LeakCheck.State.LEAK_FIXED]
+        return self.standing().filter(state__in=telling).order_by("observed_at", "id")
 
     def newest_per_line(self) -> "LeakCheckQuerySet":
         newest_first = Window(
@@ -87,6 +89,10 @@ class LeakCheck(models.Model):
     cause = models.CharField(max_length=8, choices=Cause.choices, blank=True)
     note = models.TextField(blank=True)
     voided = models.BooleanField(default=False)
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     objects = LeakCheckQuerySet.as_manager()
 
@@ -106,8 +112,12 @@ class LeakCheck(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(place_drops__isnull=True)
-                | Q(place_drops__gte=0, place_drops__lte=5000),
+                | Q(place_drops__gte=0, place_drops__lte=MOST_DROPS),
                 name="leak_check_place_believable",
+            ),
+            models.CheckConstraint(
+                condition=Q(voided=True) | Q(voided_at__isnull=True, voided_by__isnull=True),
+                name="leak_check_taken_back_only_when_voided",
             ),
             _vacuum_range("vacuum_before_kpa", "leak_check_vacuum_before_range"),
             _vacuum_range("vacuum_after_kpa", "leak_check_vacuum_after_range"),
