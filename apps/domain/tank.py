@@ -30,7 +30,7 @@ LARGEST_MM = 100_000.0
 HALVINGS = 100
 
 
-class BadDipTable(DomainError):  # noqa: N818 - reads as a sentence where it is raised
+class BadDipTable(DomainError):
     """A dip table that does not rise, or has fewer than two points."""
 
 
