@@ -1,4 +1,9 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.records import views
 
 app_name = "records"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("lines/import/", views.import_lines, name="import_lines"),
+    path("lines/export/", views.export_lines, name="export_lines"),
+]

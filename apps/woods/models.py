@@ -1,5 +1,7 @@
 """The ground: who owns it, the woodlots, their pump houses and the tree of lines."""
 
+from decimal import Decimal
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -117,6 +119,16 @@ class Lease(models.Model):
 
     def __str__(self) -> str:
         return f"{self.woodlot}: {self.get_rule_display()}"
+
+    @property
+    def rate_shown(self) -> str:
+        """At least cents, and the tenths of a cent that a lease may name."""
+        rate = (self.rate_per_tap or Decimal()).normalize()
+        return f"{rate:.{max(2, -int(rate.as_tuple().exponent))}f}"
+
+    @property
+    def share_percent_shown(self) -> str:
+        return f"{((self.gross_share or Decimal()) * 100).normalize():f}"
 
 
 class PumpHouse(models.Model):

@@ -1,4 +1,22 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.woods import views
 
 app_name = "woods"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.woodlots, name="woodlots"),
+    path("add/", views.woodlot_add, name="woodlot_add"),
+    path("<int:pk>/", views.woodlot, name="woodlot"),
+    path("<int:pk>/edit/", views.woodlot_edit, name="woodlot_edit"),
+    path("<int:pk>/lines/", views.lines, name="lines"),
+    path("<int:pk>/paper/", views.paper, name="paper"),
+    path("<int:pk>/lines/add/", views.line_add, name="line_add"),
+    path("<int:pk>/lines/carry-taps/", views.carry_taps, name="carry_taps"),
+    path("<int:pk>/pump-houses/add/", views.pump_house_add, name="pump_house_add"),
+    path("<int:pk>/leases/add/", views.lease_add, name="lease_add"),
+    path("lines/<int:pk>/edit/", views.line_edit, name="line_edit"),
+    path("pump-houses/<int:pk>/edit/", views.pump_house_edit, name="pump_house_edit"),
+    path("landowners/", views.landowners, name="landowners"),
+    path("landowners/add/", views.landowner_add, name="landowner_add"),
+    path("landowners/<int:pk>/edit/", views.landowner_edit, name="landowner_edit"),
+]

@@ -1,0 +1,144 @@
+"""Changes to the woods: each keeps what the tree of lines and the database promise."""
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from django.db import IntegrityError, models, transaction
+
+from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+class WoodsRefused(Exception):
+    """A change that would break a promise; `field` is the form field to mend."""
+
+    field = "name"
+
+
+class Taken(WoodsRefused):
+    """Another row already goes by this name, label or date."""
+
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(message)
+        self.field = field
+
+
+class WrongWoodlot(WoodsRefused):
+    """A line can only run into a line, or drain to a pump house, of its own woodlot."""
+
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(message)
+        self.field = field
+
+
+class LinesInARing(WoodsRefused):
+    """Following each line to the one it runs into must end at the pump, never come back."""
+
+    field = "parent"
+
+
+def save_landowner(*, landowner: Landowner | None = None, **fields: Any) -> Landowner:
+    row = landowner or Landowner()
+    return _save(row, fields, ("name",), Taken("name", f"{fields['name']} is already listed."))
+
+
+def save_woodlot(*, woodlot: Woodlot | None = None, **fields: Any) -> Woodlot:
+    taken = Taken("name", f"There is already a woodlot called {fields['name']}.")
+    return _save(woodlot or Woodlot(), fields, ("name",), taken)
+
+
+def save_pump_house(
+    *, woodlot: Woodlot, pump_house: PumpHouse | None = None, **fields: Any
+) -> PumpHouse:
+    taken = Taken("name", f"{woodlot} already has a pump house called {fields['name']}.")
+    row = pump_house or PumpHouse(woodlot=woodlot)
+    return _save(row, fields, ("woodlot", "name"), taken)
+
+
+def add_lease(*, woodlot: Woodlot, **fields: Any) -> Lease:
+    taken = Taken("starts_on", f"{woodlot} already has a lease that starts that day.")
+    return _save(Lease(woodlot=woodlot), fields, ("woodlot", "starts_on"), taken)
+
+
+@transaction.atomic
+def save_line(
+    *,
+    woodlot: Woodlot,
+    season: int,
+    planned_taps: int | None,
+    line: Line | None = None,
+    **fields: Any,
+) -> Line:
+    """Write a line and the taps planned on it this season; None forgets the count."""
+    # Two people moving lines at once could close a ring between them: one woodlot, one writer.
+    Woodlot.objects.select_for_update().get(pk=woodlot.pk)
+    row = line or Line(woodlot=woodlot)
+    _check_place(row, fields.get("parent"), fields.get("pump_house"))
+    taken = Taken("label", f"{woodlot} already has a line labelled {fields['label']}.")
+    _save(row, fields, ("woodlot", "label"), taken)
+    set_planned_taps(line=row, season=season, planned_taps=planned_taps)
+    return row
+
+
+def set_planned_taps(*, line: Line, season: int, planned_taps: int | None) -> None:
+    """Plan taps on one line; None means not counted, which is not the same as nought."""
+    if planned_taps is None:
+        TapCount.objects.filter(line=line, season=season).delete()
+        return
+    TapCount.objects.update_or_create(
+        line=line, season=season, defaults={"planned_taps": planned_taps}
+    )
+
+
+def plan_as_season_before(*, woodlot: Woodlot, season: int) -> int:
+    """Carry last season's counts to lines not yet counted this season; how many were carried."""
+    uncounted = Line.objects.filter(woodlot=woodlot).exclude(tap_counts__season=season)
+    before = TapCount.objects.filter(season=season - 1, line__in=uncounted)
+    rows = [
+        TapCount(line_id=line_id, season=season, planned_taps=taps)
+        for line_id, taps in before.values_list("line_id", "planned_taps")
+    ]
+    # A count somebody typed meanwhile stands; only the gaps are filled.
+    TapCount.objects.bulk_create(rows, ignore_conflicts=True)
+    return len(rows)
+
+
+def _check_place(line: Line, parent: Line | None, pump_house: PumpHouse | None) -> None:
+    if pump_house is not None and pump_house.woodlot_id != line.woodlot_id:
+        raise WrongWoodlot("pump_house", f"{pump_house} is in another woodlot.")
+    if parent is None:
+        return
+    if parent.woodlot_id != line.woodlot_id:
+        raise WrongWoodlot("parent", f"{parent} is in another woodlot.")
+    if line.pk is not None and _reaches(parent.pk, line):
+        raise LinesInARing(f"{parent} already runs into {line}: that would make a ring.")
+
+
+def _reaches(start: int, line: Line) -> bool:
+    """Whether following the flow from `start` comes to `line`."""
+    flow = dict(Line.objects.filter(woodlot_id=line.woodlot_id).values_list("pk", "parent_id"))
+    seen: set[int] = set()
+    here: int | None = start
+    while here is not None and here not in seen:
+        if here == line.pk:
+            return True
+        seen.add(here)
+        here = flow.get(here)
+    return False
+
+
+def _save(row: Row, fields: Mapping[str, Any], identity: tuple[str, ...], taken: Taken) -> Row:
+    """Write a row; let the database decide identity, and say in words when it refuses."""
+    for name, value in fields.items():
+        setattr(row, name, value)
+    try:
+        with transaction.atomic():
+            row.save(update_fields=list(fields) if row.pk else None)
+    except IntegrityError as error:
+        same = {name: getattr(row, name) for name in identity}
+        others = type(row)._default_manager.filter(**same).exclude(pk=row.pk)
+        if others.exists():
+            raise taken from error
+        raise
+    return row

@@ -1,0 +1,190 @@
+"""What is typed about the woods, in the operation's units."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from apps.operation.forms import QuantityField, UnitForm
+from apps.woods.models import Landowner, Lease, Line, PumpHouse, Woodlot
+
+NOT_SAID = [("", "not said")]
+LOWEST_M, HIGHEST_M = -100, 5000
+FIRST_SEASON, LAST_SEASON = 1900, 2200
+
+
+class DateInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d")
+
+
+def _season_field(label: str) -> forms.IntegerField:
+    return forms.IntegerField(
+        label=label, required=False, min_value=FIRST_SEASON, max_value=LAST_SEASON
+    )
+
+
+class LandownerForm(UnitForm):
+    name = forms.CharField(max_length=120)
+    phone = forms.CharField(max_length=40, required=False)
+    email = forms.EmailField(required=False)
+    address = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class WoodlotForm(UnitForm):
+    name = forms.CharField(max_length=80)
+    landowner = forms.ModelChoiceField(
+        queryset=Landowner.objects.order_by("name"),
+        required=False,
+        empty_label="our own land",
+    )
+    latitude = forms.FloatField(
+        min_value=-90, max_value=90, help_text="Degrees, north positive: 43.9021"
+    )
+    longitude = forms.FloatField(
+        min_value=-180, max_value=180, help_text="Degrees, east positive: in America below zero"
+    )
+    elevation_m = QuantityField(
+        "elevation",
+        label="Elevation",
+        low_si=LOWEST_M,
+        high_si=HIGHEST_M,
+        help_text="At the middle of the stand: the forecast is corrected to this height.",
+    )
+    aspect = forms.ChoiceField(
+        label="Slope faces", choices=[*NOT_SAID, *Woodlot.Aspect.choices], required=False
+    )
+    area_ha = QuantityField("area", label="Area", required=False, low_si=0.001, high_si=100_000)
+    maple_share = QuantityField(
+        "share", label="Maples among the trees", required=False, low_si=0, high_si=1
+    )
+    temperature_offset_c = QuantityField(
+        "temperature_difference",
+        label="Warmer than the forecast by",
+        low_si=-10,
+        high_si=10,
+        initial=0,
+        help_text="Below zero for a frost pocket; 0 until your own thermometer says otherwise.",
+    )
+    access = forms.CharField(
+        label="Getting there",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Gate, road, where to leave the truck.",
+    )
+
+
+class PumpHouseForm(UnitForm):
+    name = forms.CharField(max_length=80)
+    elevation_m = QuantityField(
+        "elevation",
+        label="Elevation",
+        required=False,
+        low_si=LOWEST_M,
+        high_si=HIGHEST_M,
+        help_text="Sets the highest vacuum the air allows there.",
+    )
+    pump = forms.CharField(max_length=120, required=False, help_text="Kind and size of the pump.")
+
+
+class LeaseForm(UnitForm):
+    landowner = forms.ModelChoiceField(queryset=Landowner.objects.order_by("name"))
+    rule = forms.ChoiceField(choices=Lease.Rule.choices)
+    rate_per_tap = forms.DecimalField(
+        label="Rate per tap ($)",
+        required=False,
+        min_value=0,
+        max_digits=8,
+        decimal_places=4,
+        help_text="For a fixed or an indexed lease.",
+    )
+    index_then = forms.DecimalField(
+        label="Index when the rate was agreed",
+        required=False,
+        min_value=Decimal("0.001"),
+        max_digits=10,
+        decimal_places=3,
+        help_text="For an indexed lease: the index figure the lease names.",
+    )
+    gross_share = forms.DecimalField(
+        label="Share of gross (%)",
+        required=False,
+        min_value=Decimal("0.01"),
+        max_value=100,
+        decimal_places=2,
+        help_text="For a share of gross sales.",
+    )
+    starts_on = forms.DateField(label="Starts on", widget=DateInput())
+    ends_on = forms.DateField(label="Ends on", widget=DateInput())
+
+    NEEDED = {
+        "fixed": ("rate_per_tap",),
+        "indexed": ("rate_per_tap", "index_then"),
+        "share": ("gross_share",),
+    }
+
+    def clean_gross_share(self) -> Decimal | None:
+        percent: Decimal | None = self.cleaned_data["gross_share"]
+        return None if percent is None else percent / 100
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name in self.NEEDED.get(cleaned.get("rule", ""), ()):
+            if cleaned.get(name) is None and name not in self.errors:
+                self.add_error(name, "This rule needs it.")
+        starts, ends = cleaned.get("starts_on"), cleaned.get("ends_on")
+        if starts and ends and ends <= starts:
+            self.add_error("ends_on", "Must be after the day it starts.")
+        return cleaned
+
+
+class LineForm(UnitForm):
+    label = forms.CharField(max_length=24, help_text="As on the tag in the woods: M1, L12.")
+    kind = forms.ChoiceField(choices=Line.Kind.choices)
+    parent = forms.ModelChoiceField(
+        label="Runs into",
+        queryset=Line.objects.none(),
+        required=False,
+        empty_label="no other line",
+        help_text="The next line on the way to the pump.",
+    )
+    pump_house = forms.ModelChoiceField(
+        queryset=PumpHouse.objects.none(),
+        required=False,
+        empty_label="that of the line it runs into",
+    )
+    planned_taps = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=20_000,
+        help_text="On this line itself, not its branches. Empty: not counted. 0: it has none.",
+    )
+    length_m = QuantityField("length", label="Length", required=False, low_si=0.01, high_si=50_000)
+    fall_m = QuantityField("length", label="Fall", required=False, low_si=-1000, high_si=1000)
+    diameter_mm = QuantityField(
+        "diameter", label="Diameter", required=False, low_si=1, high_si=1000
+    )
+    walk_minutes = QuantityField(
+        "minutes",
+        label="Walk to it",
+        required=False,
+        low_si=0.1,
+        high_si=600,
+        help_text="Empty: the usual walk of the settings.",
+    )
+    installed_season = _season_field("Put up in season")
+    drops_installed_season = _season_field("Drops put on in season")
+
+    def __init__(
+        self, *args: Any, woodlot: Woodlot, season: int, line: Line | None = None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        others = Line.objects.filter(woodlot=woodlot)
+        if line is not None:
+            others = others.exclude(pk=line.pk)
+        self.fields["parent"].queryset = others.order_by("label")  # type: ignore[attr-defined]
+        houses = woodlot.pump_houses.order_by("name")
+        self.fields["pump_house"].queryset = houses  # type: ignore[attr-defined]
+        self.fields["planned_taps"].label = f"Taps planned for {season}"
