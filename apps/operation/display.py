@@ -85,10 +85,14 @@ QUANTITIES: dict[str, tuple[Unit, Unit]] = {
         _unit("°F", 0, units.fahrenheit_from_celsius, units.celsius_from_fahrenheit),
         _unit("°C", 1),
     ),
+    "temperature_difference": (
+        _unit("°F", 1, units.fahrenheit_degrees, units.celsius_degrees),
+        _unit("°C", 1),
+    ),
     "vacuum": (_unit("inHg", 1, units.inhg_from_kpa, units.kpa_from_inhg), _unit("kPa", 1)),
     "length": (_unit("ft", 0, *_FEET), _unit("m", 0)),
     "elevation": (_unit("ft", 0, *_FEET), _unit("m", 0)),
-    "diameter": (_unit("in.", 3, *_INCH), _unit("mm", 1)),
+    "diameter": (_unit("in.", 4, *_INCH), _unit("mm", 1)),
     "depth": (_unit("in.", 2, *_INCH), _unit("cm", 1, _cm_from_mm, _mm_from_cm)),
     "snow": (
         _unit("in.", 0, _inches_from_m, _m_from_inches),
