@@ -19,7 +19,7 @@ class DomainError(ValueError):
     """Something asked of the season arithmetic has no meaningful answer."""
 
 
-class OutOfRange(DomainError):  # noqa: N818 - reads as a sentence where it is raised
+class OutOfRange(DomainError):
     """A value lies outside the range in which its formula holds."""
 
     def __init__(self, name: str, value: float, low: float, high: float) -> None:
