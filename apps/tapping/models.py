@@ -127,7 +127,7 @@ class CrewPlan(models.Model):
                 condition=Q(pairs__gte=1, pairs__lte=20), name="crew_plan_pairs_range"
             ),
             models.CheckConstraint(
-                condition=Q(hours_per_day__gt=0, hours_per_day__lte=16),
+                condition=Q(hours_per_day__gte=0.5, hours_per_day__lte=16),
                 name="crew_plan_hours_range",
             ),
             models.CheckConstraint(
@@ -146,6 +146,15 @@ class CrewPlan(models.Model):
     def __str__(self) -> str:
         return f"Crew plan {self.season}"
 
+    @property
+    def rest_weekdays(self) -> frozenset[int]:
+        """Weekdays without work, counted from 0, Monday."""
+        return frozenset({"saturday": [5], "sunday": [6]}.get(self.rest_day, []))
+
+    @property
+    def pair_hours_per_day(self) -> float:
+        return self.pairs * self.hours_per_day
+
 
 class SnowDepth(models.Model):
     """Snow on the ground in one woodlot, as somebody saw it on one day."""
@@ -162,7 +171,7 @@ class SnowDepth(models.Model):
             ),
             models.CheckConstraint(condition=SEASON_RANGE, name="snow_depth_season_range"),
             models.CheckConstraint(
-                condition=Q(depth_m__gte=0, depth_m__lte=10), name="snow_depth_range"
+                condition=Q(depth_m__gte=0, depth_m__lte=5), name="snow_depth_range"
             ),
         ]
 

@@ -6,8 +6,13 @@ from datetime import date
 
 from django.db.models import Q, QuerySet, Sum
 
-from apps.tapping.models import FirstRun, SnowDepth, TapTally
-from apps.woods.models import Line, TapCount, Woodlot
+from apps.domain.tapping import season_of
+from apps.operation.queries import Constants
+from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
+from apps.woods.models import Line, Woodlot
+from apps.woods.queries import label_order, planned_taps_by_line
+
+JUNE = 6
 
 
 @dataclass(frozen=True)
@@ -28,6 +33,10 @@ class LineProgress:
             return None
         # A line may take more taps than planned: that never makes another line's taps fewer.
         return max(0, self.planned_taps - self.taps_set)
+
+    @property
+    def over_plan(self) -> int:
+        return max(0, self.taps_set - self.planned_taps) if self.planned_taps is not None else 0
 
     @property
     def state(self) -> str:
@@ -58,6 +67,24 @@ class WoodlotProgress:
         return self.taps_set > 0
 
 
+def season_to_tap(day: date) -> int:
+    """The season that tapping on this day is for: from June on, the one to come."""
+    return season_of(day) + (JUNE <= day.month <= 11)
+
+
+def crew_plan(season: int, constants: Constants) -> CrewPlan:
+    """The season's own plan; unsaved, and so without a key, while the defaults stand."""
+    saved = CrewPlan.objects.filter(season=season).first()
+    return saved or CrewPlan(
+        season=season,
+        pairs=round(constants.number("tapping.pairs")),
+        hours_per_day=constants.number("tapping.hours_per_day"),
+        lost_days=round(constants.number("tapping.lost_days")),
+        rest_day=constants.choice("tapping.rest_day"),
+        accept_missing=round(constants.number("tapping.accept_missing")),
+    )
+
+
 def taps_set_by_line(season: int) -> dict[int, int]:
     """Taps counted on each line; a line nobody has counted is absent, never 0."""
     # Drops renewed without a tap set are work on the line, but no count of its taps.
@@ -75,10 +102,10 @@ def taps_set_by_woodlot(season: int) -> dict[int, int]:
 
 def line_progress(season: int, woodlot: Woodlot | None = None) -> list[LineProgress]:
     """Every line, in order of woodlot and label, in three queries however many there are."""
-    lines = Line.objects.select_related("woodlot").order_by("woodlot__name", "label")
+    lines = Line.objects.select_related("woodlot")
     if woodlot is not None:
         lines = lines.filter(woodlot=woodlot)
-    planned = dict(TapCount.objects.filter(season=season).values_list("line_id", "planned_taps"))
+    planned = planned_taps_by_line(season)
     counted = taps_set_by_line(season)
     finished = set(
         TapTally.objects.of_season(season)
@@ -88,8 +115,26 @@ def line_progress(season: int, woodlot: Woodlot | None = None) -> list[LineProgr
     )
     return [
         LineProgress(line, planned.get(line.id), counted.get(line.id, 0), line.id in finished)
-        for line in lines
+        for line in sorted(lines, key=lambda row: (row.woodlot.name, label_order(row.label)))
     ]
+
+
+def find_lines(
+    season: int, *, woodlot: Woodlot | None = None, label: str = "", everything: bool = False
+) -> list[LineProgress]:
+    """The lines to list: without the finished ones unless everything is asked for."""
+    wanted = label.strip().casefold()
+    return [
+        row
+        for row in line_progress(season, woodlot)
+        if wanted in row.line.label.casefold() and (everything or row.taps_left != 0)
+    ]
+
+
+def one_line_progress(season: int, line: Line) -> LineProgress:
+    """One line's season so far, by the same sums as the list."""
+    (row,) = (row for row in line_progress(season, line.woodlot) if row.line.pk == line.pk)
+    return row
 
 
 def observed_pace_by_woodlot(season: int) -> dict[int, float]:
@@ -146,6 +191,16 @@ def tallies(season: int) -> QuerySet[TapTally]:
 def first_runs() -> QuerySet[FirstRun]:
     """Every recorded first run, latest season first."""
     return FirstRun.objects.select_related("woodlot").order_by("-season", "woodlot__name", "id")
+
+
+def operation_first_runs(before_season: int) -> dict[int, date]:
+    """Season to the first day sap was gathered anywhere, in the seasons before this one.
+
+    Where the operation as a whole has no date, the earliest of its woodlots' dates is that day.
+    """
+    rows = FirstRun.objects.filter(season__lt=before_season).order_by("-date")
+    dates: dict[int, date] = {row.season: row.date for row in rows if row.woodlot_id}
+    return dates | {row.season: row.date for row in rows if not row.woodlot_id}
 
 
 def first_run_dates(woodlot: Woodlot | None = None) -> dict[int, date]:

@@ -1,4 +1,12 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.tapping import views
 
 app_name = "tapping"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.progress, name="progress"),
+    path("lines/<int:pk>/", views.tally, name="tally"),
+    path("tallies/<int:pk>/void/", views.void, name="void"),
+    path("first-runs/", views.first_runs, name="first_runs"),
+    path("first-runs/<int:pk>/remove/", views.remove_first_run, name="remove_first_run"),
+]

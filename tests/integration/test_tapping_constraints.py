@@ -62,7 +62,7 @@ def test_the_same_tally_sent_twice_is_refused(line, sol):
         {"season": 2201},
         {"pairs": 0},
         {"pairs": 21},
-        {"hours_per_day": 0},
+        {"hours_per_day": 0.4},
         {"hours_per_day": 16.5},
         {"lost_days": -1},
         {"lost_days": 31},
@@ -83,7 +83,7 @@ def test_a_season_has_one_crew_plan(db):
 
 
 @pytest.mark.parametrize(
-    "fields", [{"depth_m": -0.01}, {"depth_m": 10.01}, {"season": 1899}, {"season": 2201}]
+    "fields", [{"depth_m": -0.01}, {"depth_m": 5.01}, {"season": 1899}, {"season": 2201}]
 )
 def test_a_snow_depth_that_cannot_be_is_refused(line, fields):
     with pytest.raises(IntegrityError):
