@@ -23,7 +23,7 @@ class OutOfRange(DomainError):
     """A value lies outside the range in which its formula holds."""
 
     def __init__(self, name: str, value: float, low: float, high: float) -> None:
-        super().__init__(f"{name} must be {_wording(low, high)}, not {value:g}")
+        super().__init__(f"{name} must be {_wording(low, high)}, not {value:.10g}")
         self.name = name
         self.value = value
         self.low = low

@@ -48,6 +48,11 @@ def test_the_message_says_value_and_range(low, high, message):
     assert str(OutOfRange("brix", 99.0, low, high)) == message
 
 
+def test_a_value_just_past_a_limit_does_not_look_like_the_limit():
+    with pytest.raises(OutOfRange, match=r"between 0\.05 and 1, not 0\.049999995"):
+        require_range("efficiency", 0.049999995, 0.05, 1.0)
+
+
 def test_the_error_carries_its_parts_for_a_form_to_show():
     error = OutOfRange("brix", 99.0, 0.0, 70.0)
     assert (error.name, error.value, error.low, error.high) == ("brix", 99.0, 0.0, 70.0)
