@@ -19,10 +19,11 @@ from enum import Enum
 from typing import Literal
 
 from apps.domain.errors import DomainError, require_range
-from apps.domain.units import litres_from_us_gallons
+from apps.domain.units import celsius_from_fahrenheit, litres_from_us_gallons
 
 # Above this sugar comes out of solution as crystals in the container.
 CRYSTALS_ABOVE_BRIX = 68.9
+SIXTY_F_C = celsius_from_fahrenheit(60.0)
 
 
 class ColourClass(Enum):
@@ -56,6 +57,8 @@ class DensityStandard:
     country: Literal["us", "ca"]
     minimum_brix: float
     maximum_brix: float | None
+    # The temperature the text measures at; None where it names none.
+    reference_c: float | None
     source: str
     status: Literal["read", "read in secondary sources only"] = "read"
 
@@ -68,21 +71,28 @@ class DensityStandard:
 DENSITY_STANDARDS = {
     standard.jurisdiction: standard
     for standard in (
-        DensityStandard("United States", "us", 66.0, 68.9, "USDA, 7 CFR 52.5961-.5962 (2015)"),
-        DensityStandard("Canada", "ca", 66.0, 68.9, "Canadian Grade Compendium vol. 7, s. 3-4"),
-        DensityStandard("New York", "us", 66.0, 68.9, "1 NYCRR 270.1(b)(1)"),
-        DensityStandard("Vermont", "us", 66.9, 68.9, "Vermont rule, 36 to 37 Baume at 60 F"),
+        DensityStandard(
+            "United States", "us", 66.0, 68.9, 20.0, "USDA, 7 CFR 52.5961-.5962 (2015)"
+        ),
+        DensityStandard(
+            "Canada", "ca", 66.0, 68.9, 20.0, "Canadian Grade Compendium vol. 7, s. 3-4"
+        ),
+        DensityStandard("New York", "us", 66.0, 68.9, None, "1 NYCRR 270.1(b)(1)"),
+        DensityStandard("Vermont", "us", 66.9, 68.9, SIXTY_F_C, "Vermont rule, 36 to 37 Baume"),
         DensityStandard(
             "New Hampshire",
             "us",
             66.9,
             None,
+            None,
             "RSA 429 and rule Agr 904; the figure from two trade pages",
             "read in secondary sources only",
         ),
         # The act prints 69 and lowers it to 68.9 on a contingency; 69 is what stands in the text.
-        DensityStandard("Maine", "us", 66.0, 69.0, "7 MRSA 892-A"),
-        DensityStandard("Ontario", "ca", 66.0, None, "ontario.ca, maple density requirements"),
+        DensityStandard("Maine", "us", 66.0, 69.0, 20.0, "7 MRSA 892-A"),
+        DensityStandard(
+            "Ontario", "ca", 66.0, None, 20.0, "ontario.ca, maple density requirements"
+        ),
     )
 }
 

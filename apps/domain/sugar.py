@@ -7,9 +7,9 @@ Units: Brix is % sugar by mass; kg/m3; C; litres at the temperature given, 20 C 
 Validity: 0-70 Brix and 0-80 C as stated for the polynomial; Span.EXTENDED carries it to 100 C for
 the hot test, where it agrees with a published hydrometer chart to 0.21 Brix. Maple sugar is taken
 as sucrose. The Jones rule is for sap, 0.5 Brix up to the syrup's own Brix.
-Source: coefficients as printed in two unrelated public codes, one citing Llano-Restrepo (2005);
-that they are ICUMSA SPS-4 is from memory. The rule: Jones (UVM, 1933, 1946), revised by Perkins
-and Isselhardt (UVM Proctor) to 87.1 at 66.0 and 88.2 at 66.9 Brix. 87.7 at 66.5 is derived by the
+Source: coefficients as printed in two unrelated public codes, one citing Llano (2005); that they
+are ICUMSA SPS-4 is from memory. The rule: Jones (UVM, 1933, 1946), revised by Perkins and
+Isselhardt (UVM Proctor) to 87.1 at 66.0 and 88.2 at 66.9 Brix. 87.7 at 66.5 is derived by the
 rule's own algebra, N = Brix x 11 / 8.34 (syrup 11 and water 8.34 lb a gallon), not published.
 Syrup weighed in air: UVM Extension, Sap Pricing module (Farrell, Perkins).
 """

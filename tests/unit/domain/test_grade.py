@@ -88,6 +88,15 @@ def test_crystals_are_warned_of_where_no_rule_forbids_them(brix, may_crystallise
     assert (check.verdict, check.may_crystallise) == ("within", may_crystallise)
 
 
+@pytest.mark.parametrize(
+    ("jurisdiction", "fahrenheit"),
+    [("United States", 68.0), ("Canada", 68.0), ("Vermont", 60.0), ("Maine", 68.0)],
+)
+def test_a_density_row_says_at_which_temperature_it_is_measured(jurisdiction, fahrenheit):
+    reference_c = DENSITY_STANDARDS[jurisdiction].reference_c
+    assert reference_c * 1.8 + 32 == pytest.approx(fahrenheit)
+
+
 def test_every_density_row_names_its_source_and_how_it_was_read():
     assert all(standard.source for standard in DENSITY_STANDARDS.values())
     secondary = [s.jurisdiction for s in DENSITY_STANDARDS.values() if s.status != "read"]
