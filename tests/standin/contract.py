@@ -1,0 +1,153 @@
+"""The question and the answer of /v1/forecast, as the service's source and pages describe them.
+
+Source: Open-Meteo server source (2026), ForecastapiController.swift, ForecastapiQuery.swift,
+ForecastApiResult.swift, and its documentation pages. The temperatures are invented.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import numpy as np
+
+from apps.demo.weather_story import temperature_c
+
+GRID_DEGREES = 0.125
+LAPSE_C_PER_M = 0.0065
+DAYS_BACK, DAYS_AHEAD, MOST_SITES = 93, 16, 1000
+HOURLY = {"temperature_2m": "°C"}
+Query = Mapping[str, str]
+
+
+class BadRequest(Exception):
+    """A parameter fault: status 400 with this reason."""
+
+
+@dataclass(frozen=True)
+class Site:
+    latitude: float
+    longitude: float
+    elevation_m: float | None
+
+
+def answer(query: Query, today: date) -> Any:
+    """The JSON reply: an object for one site, an array in the order asked for several."""
+    sites = _sites(query)
+    _check_words(query)
+    start, end = _dates(query, today)
+    replies = [_reply(site, start, end, query) for site in sites]
+    for number, reply in enumerate(replies[1:], start=1):
+        reply["location_id"] = number
+    return replies[0] if len(replies) == 1 else replies
+
+
+def _sites(query: Query) -> list[Site]:
+    latitudes, longitudes = _numbers(query, "latitude"), _numbers(query, "longitude")
+    if len(latitudes) != len(longitudes):
+        raise BadRequest("Parameter 'latitude' and 'longitude' must have the same number of items")
+    if len(latitudes) > MOST_SITES:
+        raise BadRequest(f"Only up to {MOST_SITES} locations can be requested at once")
+    for name, values, limit in (("Latitude", latitudes, 90), ("Longitude", longitudes, 180)):
+        for value in values:
+            if not -limit <= value <= limit:
+                words = f"{name} must be in range of -{limit} to {limit}°. Given: {value}."
+                raise BadRequest(words)
+    heights = _numbers(query, "elevation") if "elevation" in query else [None] * len(latitudes)
+    if len(heights) != len(latitudes):
+        raise BadRequest("Parameter 'elevation' must have the same number of items")
+    return [Site(*parts) for parts in zip(latitudes, longitudes, heights, strict=True)]
+
+
+def _numbers(query: Query, name: str) -> list[float]:
+    try:
+        return [float(word) for word in query[name].split(",")]
+    except KeyError:
+        raise BadRequest(f"Value of type 'Array<Float>' required for key '{name}'.") from None
+    except ValueError:
+        raise BadRequest(f"Value for '{name}' is not a number.") from None
+
+
+def _check_words(query: Query) -> None:
+    """Known values for what we understand; a parameter nobody knows is ignored, as there."""
+    for name in query.get("hourly", "").split(","):
+        if name not in HOURLY:
+            raise BadRequest(
+                f"Cannot initialize VariableOrDerived from invalid String value {name}."
+            )
+    if query.get("timeformat", "iso8601") not in {"iso8601", "unixtime"}:
+        raise BadRequest("Invalid timeformat.")
+    if query.get("models", "best_match") != "best_match":
+        raise BadRequest(
+            f"Cannot initialize MultiDomains from invalid String value {query['models']}."
+        )
+    if "run" in query:
+        raise BadRequest("Parameter 'run' is not allowed here.")
+
+
+def _dates(query: Query, today: date) -> tuple[date, date]:
+    if ("start_date" in query) != ("end_date" in query):
+        raise BadRequest("Both 'start_date' and 'end_date' must be set")
+    if "start_date" not in query:
+        ahead = int(query.get("forecast_days", 7))
+        back = int(query.get("past_days", 0))
+        if not 0 <= ahead <= DAYS_AHEAD:
+            raise BadRequest(f"Forecast days is invalid. Allowed range 0 to {DAYS_AHEAD}.")
+        return today - timedelta(days=back), today + timedelta(days=ahead - 1)
+    if {"past_days", "forecast_days"} & set(query):
+        raise BadRequest("Parameter 'start_date' and 'forecast_days' are mutually exclusive")
+    start, end = (_date(query[name]) for name in ("start_date", "end_date"))
+    if start > end:
+        raise BadRequest("'end_date' must be larger than 'start_date'")
+    earliest, latest = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD - 1)
+    if start < earliest or end > latest:
+        raise BadRequest(f"Parameter is out of allowed range from {earliest} to {latest}")
+    return start, end
+
+
+def _date(word: str) -> date:
+    try:
+        return date.fromisoformat(word)
+    except ValueError:
+        raise BadRequest(f"Invalid date format '{word}'. Make sure to use 'YYYY-MM-DD'") from None
+
+
+def ground_height_m(latitude: float, longitude: float) -> float:
+    """An invented terrain: foothills that rise to the north-east, on whole metres."""
+    rise = 430 + 300 * (latitude - 43.9) + 250 * (longitude + 75.3)
+    return float(round(rise + 40 * np.sin(40 * latitude) * np.cos(35 * longitude)))
+
+
+def _reply(site: Site, start: date, end: date, query: Query) -> dict[str, Any]:
+    latitude, longitude = (_cell_centre(value) for value in (site.latitude, site.longitude))
+    cell_m = ground_height_m(latitude, longitude)
+    used_m = ground_height_m(site.latitude, site.longitude)
+    if site.elevation_m is not None:
+        # "nan" asks for no correction: the cell's own height stands.
+        used_m = cell_m if np.isnan(site.elevation_m) else site.elevation_m
+    first = int(datetime.combine(start, time(), UTC).timestamp())
+    stamps = first + 3600 * np.arange(24 * ((end - start).days + 1))
+    temps = temperature_c(latitude, longitude, cell_m, stamps) + LAPSE_C_PER_M * (cell_m - used_m)
+    unix = query.get("timeformat") == "unixtime"
+    return {
+        "latitude": latitude,
+        "longitude": longitude,
+        "generationtime_ms": 0.21,
+        "utc_offset_seconds": 0,
+        "timezone": "GMT",
+        "timezone_abbreviation": "GMT",
+        "elevation": used_m,
+        "hourly_units": {"time": "unixtime" if unix else "iso8601", **HOURLY},
+        "hourly": {
+            "time": stamps.tolist() if unix else [_iso(stamp) for stamp in stamps.tolist()],
+            "temperature_2m": np.round(temps, 1).tolist(),
+        },
+    }
+
+
+def _cell_centre(degrees: float) -> float:
+    return float(np.float32(np.floor(degrees / GRID_DEGREES) * GRID_DEGREES + GRID_DEGREES / 2))
+
+
+def _iso(stamp: int) -> str:
+    return datetime.fromtimestamp(stamp, UTC).strftime("%Y-%m-%dT%H:%M")
