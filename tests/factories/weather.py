@@ -1,0 +1,98 @@
+"""Sites, a provider at the stand-in, and stored series for tests."""
+
+import hashlib
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from apps.weather.client.open_meteo import OpenMeteo
+from apps.weather.client.records import FetchOutcome, HourlySeries, Provenance, SitePoint
+from apps.weather.client.transport import Pace
+from apps.weather.models import PACKED, ForecastRun, RefreshAttempt
+from apps.weather.models import HourlySeries as StoredHours
+
+# Short enough for a test, long enough for a loopback on a busy machine.
+QUICK = Pace(connect_seconds=2, read_seconds=0.4, refresh_seconds=5, backoff_seconds=0)
+NOW = datetime(2026, 3, 16, 11, 0, tzinfo=UTC)
+PROVENANCE = Provenance("made-up", "forecast", "by hand", "Made by hand", "")
+
+
+def provider(url, **changes) -> OpenMeteo:
+    return OpenMeteo(base_url=url, **{"pace": QUICK} | changes)
+
+
+def points(count=3) -> list[SitePoint]:
+    """Sites in rows to the north-east of the demo's hamlet."""
+    places = [(43.9 + i % 40 * 0.05, -75.3 + i // 40 * 0.05) for i in range(count)]
+    return [SitePoint(7 + i, *place, 430.0) for i, place in enumerate(places)]
+
+
+def outcome(series=None, **changes) -> FetchOutcome:
+    fields = {"provenance": PROVENANCE, "series": series or {}, "payload_sha256": "a" * 64}
+    return FetchOutcome(**fields | changes)
+
+
+def series(site_id, temps_c, *, start_at=NOW, **changes) -> HourlySeries:
+    fields = {
+        "site_id": site_id,
+        "start_at": start_at,
+        "members": {0: tuple(temps_c)},
+        "grid_latitude": 43.9,
+        "grid_longitude": -75.3,
+        "elevation_used_m": 400.0,
+    }
+    return HourlySeries(**fields | changes)
+
+
+class Scripted:
+    """A provider that answers what it is told to, and remembers what it was asked."""
+
+    provenance = PROVENANCE
+
+    def __init__(self, answer) -> None:
+        self.answer = answer
+        self.asked = []
+
+    def fetch(self, points, *, now):
+        self.asked.append((list(points), now))
+        if isinstance(self.answer, Exception):
+            raise self.answer
+        return self.answer(points) if callable(self.answer) else self.answer
+
+
+def run(*, fetched_at=NOW, **changes) -> ForecastRun:
+    fields = {
+        "provider": "made-up",
+        "product": "forecast",
+        "model": "by hand",
+        "attribution": "Made by hand",
+        "payload_sha256": hashlib.sha256(str(fetched_at).encode()).hexdigest(),
+    }
+    return ForecastRun.objects.create(fetched_at=fetched_at, **fields | changes)
+
+
+def stored(run, woodlot, temps_c, *, start_at=NOW, **changes) -> StoredHours:
+    """Hours as given, None or NaN where missing, at the woodlot's own height."""
+    values = np.array(temps_c, dtype=np.float64)
+    fields = {
+        "hours": len(values),
+        "packed": values.astype(PACKED).tobytes(),
+        "elevation_used_m": woodlot.elevation_m,
+    }
+    return StoredHours.objects.create(
+        run=run, woodlot=woodlot, start_at=start_at, **fields | changes
+    )
+
+
+def attempt(*, started_at=NOW, **changes) -> RefreshAttempt:
+    fields = {"provider": "made-up", "outcome": "ok", "detail": "All well."}
+    return RefreshAttempt.objects.create(started_at=started_at, **fields | changes)
+
+
+def freezing_and_thawing(days, *, low_c=-5.0, high_c=6.0) -> list[float]:
+    """Whole days of hours: the first half of each at the low, the second at the high."""
+    return ([low_c] * 12 + [high_c] * 12) * days
+
+
+def hours_ago(hours) -> datetime:
+    return NOW - timedelta(hours=hours)
