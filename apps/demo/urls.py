@@ -1,4 +1,6 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.demo import views
 
 app_name = "demo"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("clock/", views.clock, name="clock")]

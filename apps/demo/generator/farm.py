@@ -10,6 +10,7 @@ from pathlib import Path
 from django.conf import settings
 
 from apps.domain import units
+from apps.operation.actions import add_crew
 from apps.operation.models import CrewMember, Operation
 from apps.sugarhouse.models import Tank
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
@@ -32,9 +33,8 @@ def build(rng: random.Random) -> None:
     """Write the whole farm into an empty database."""
     _operation()
     for username, first_name, role in CREW:
-        CrewMember.objects.create_user(
-            username, password=PASSWORD, first_name=first_name, role=role
-        )
+        if not CrewMember.objects.filter(username=username).exists():
+            add_crew(username=username, first_name=first_name, role=role, password=PASSWORD)
     for row in rows("woodlots"):
         _lines(rng, _woodlot(row), taps=int(row["taps"]), per_mainline=int(row["mainline_taps"]))
     _leases()

@@ -1,0 +1,193 @@
+"""The invented crew in the woods: tapping, walking lines, reading gauges."""
+
+import random
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from apps.demo.generator.year import Day, fit_for_tapping
+from apps.domain import units
+from apps.leaks import actions as leaks
+from apps.operation.models import CrewMember
+from apps.tapping import actions as tapping
+from apps.woods.models import Line, PumpHouse, Woodlot
+
+ZONE = ZoneInfo("America/New_York")
+FIRST_TAPPING_DAY = {
+    2023: date(2023, 2, 2), 2024: date(2024, 2, 1), 2025: date(2025, 2, 10),
+    2026: date(2026, 2, 5),
+}  # fmt: skip
+TAPS_PER_PAIR_HOUR, HOURS_A_DAY = 82, 6
+CAUSES = ("chew", "chew", "limb", "limb", "spout", "saddle", "tee", "fitting", "")
+Days = dict[str, dict[date, Day]]
+
+
+def at(day: date, hour: int, minute: int = 0) -> datetime:
+    """A local wall-clock time as UTC."""
+    return datetime.combine(day, time(hour, minute), tzinfo=ZONE).astimezone(UTC)
+
+
+def new_uuid(rng: random.Random) -> UUID:
+    """The same identifiers from the same seed."""
+    return UUID(int=rng.getrandbits(128), version=4)
+
+
+@dataclass
+class Woods:
+    """What the crew knows of the woods while a season goes on."""
+
+    rng: random.Random
+    season: int
+    days: Days
+    crew: list[CrewMember]
+    until: datetime
+    lines: list[tuple[Line, int]] = field(default_factory=list)
+    walked: dict[int, date] = field(default_factory=dict)
+    open_lines: set[int] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        rows = (
+            Line.objects.filter(tap_counts__season=self.season)
+            .select_related("woodlot")
+            .prefetch_related("tap_counts")
+            .order_by("woodlot_id", "pk")
+        )
+        self.lines = [
+            (row, next(c.planned_taps for c in row.tap_counts.all() if c.season == self.season))
+            for row in rows
+        ]
+
+    def person(self) -> CrewMember:
+        return self.rng.choice(self.crew)
+
+
+def tap(woods: Woods) -> None:
+    """Two pairs, a day's taps at a time; in 2026 the last lines are never reached."""
+    waiting = list(woods.lines)
+    if woods.season == 2026:
+        waiting = waiting[:-3]
+    day = FIRST_TAPPING_DAY[woods.season]
+    while waiting:
+        weather = woods.days["Home Hill"][day]
+        done = 0
+        while waiting and fit_for_tapping(weather) and done < 2 * TAPS_PER_PAIR_HOUR * HOURS_A_DAY:
+            line, planned = waiting.pop(0)
+            done += planned
+            _tally(woods, line, planned, day)
+        day += timedelta(days=1)
+
+
+def _tally(woods: Woods, line: Line, planned: int, day: date) -> None:
+    moment = at(day, 15, woods.rng.randrange(60))
+    if moment > woods.until or planned == 0:
+        return
+    # A tree has died here and there, or one has grown to size.
+    taps = max(1, planned + woods.rng.choice((0, 0, 0, 0, -1, 1)))
+    tapping.record_tally(
+        uuid=new_uuid(woods.rng),
+        line=line,
+        tallied_on=day,
+        crew=woods.person(),
+        now=moment,
+        taps_set=taps,
+        drops_renewed=taps if line.drops_installed_season == woods.season else 0,
+        pair_hours=round(taps / (TAPS_PER_PAIR_HOUR * woods.rng.uniform(0.85, 1.15)), 2),
+        finishes_line=True,
+    )
+
+
+def walk(woods: Woods) -> None:
+    """Two people walk lines on most days that are warm enough, those longest not walked first."""
+    day = FIRST_TAPPING_DAY[woods.season] + timedelta(days=16)
+    while day <= date(woods.season, 4, 14):
+        weather = woods.days["Home Hill"][day]
+        if day.weekday() != 6 and weather.maximum_c > -2:
+            for line, _ in _next_lines(woods, 9 if weather.litres_per_tap else 4):
+                frozen = weather.maximum_c < 0.5 and woods.rng.random() < 0.5
+                _check(woods, line, day, frozen=frozen)
+        day += timedelta(days=1)
+
+
+def _next_lines(woods: Woods, count: int) -> list[tuple[Line, int]]:
+    def waiting(row: tuple[Line, int]) -> tuple[bool, date, float]:
+        line = row[0]
+        urgent = line.pk in woods.open_lines and woods.rng.random() < 0.35
+        return (not urgent, woods.walked.get(line.pk, date.min), woods.rng.random())
+
+    return sorted(woods.lines, key=waiting)[:count]
+
+
+def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
+    moment = at(day, woods.rng.randint(8, 15), woods.rng.randrange(60))
+    if moment > woods.until:
+        return
+    state = "frozen" if frozen else _state(woods, line)
+    before, after = _readings(woods.rng, state)
+    leaks.record_check(
+        uuid=new_uuid(woods.rng),
+        line=line,
+        state=state,
+        observed_at=moment,
+        received_at=moment + timedelta(minutes=woods.rng.choice((1, 2, 45, 190))),
+        crew=woods.person(),
+        vacuum_before_kpa=before,
+        vacuum_after_kpa=after,
+        place_drops=woods.rng.randint(1, 40) if state.startswith("leak") else None,
+        cause=woods.rng.choice(CAUSES) if state.startswith("leak") else "",
+    )
+    if not frozen:
+        woods.walked[line.pk] = day
+
+
+def _state(woods: Woods, line: Line) -> str:
+    if line.pk in woods.open_lines:
+        if woods.rng.random() < 0.2:
+            return "leak_left"
+        woods.open_lines.discard(line.pk)
+        return "leak_fixed"
+    if woods.rng.random() > 0.28:
+        return "tight"
+    if woods.rng.random() < 0.75:
+        return "leak_fixed"
+    woods.open_lines.add(line.pk)
+    return "leak_left"
+
+
+def _readings(rng: random.Random, state: str) -> tuple[float | None, float | None]:
+    """Inches by halves as a dial is read; one walk in four carries no gauge."""
+    if state == "frozen" or rng.random() < 0.25:
+        return None, None
+    tight = rng.choice((24.5, 25.0, 25.5, 26.0))
+    if state == "tight":
+        return float(units.kpa_from_inhg(tight)), None
+    low = tight - rng.choice((1.0, 1.5, 2.0, 3.0, 4.5, 7.0))
+    after = float(units.kpa_from_inhg(tight)) if state == "leak_fixed" else None
+    return float(units.kpa_from_inhg(low)), after
+
+
+def read_gauges(woods: Woods) -> None:
+    """Each pump house morning and afternoon while sap runs; one dial read wrong in April."""
+    houses = {
+        woodlot.name: woodlot.pump_houses.get()
+        for woodlot in Woodlot.objects.prefetch_related("pump_houses")
+    }
+    for name, house in houses.items():
+        for day in woods.days[name].values():
+            if day.litres_per_tap > 0:
+                _read(woods, house, day.day)
+
+
+def _read(woods: Woods, house: PumpHouse, day: date) -> None:
+    for hour in (7, 15):
+        inches = 24.0 + woods.rng.choice((0.5, 1.0, 1.5, 2.0, 2.0))
+        if (day.month, day.day, hour) == (4, 2, 7) and house.name.startswith("Cold"):
+            inches = 30.0  # a dial that stuck: over what the air itself allows at that height
+        moment = at(day, hour, 30)
+        if moment <= woods.until:
+            leaks.record_gauge_reading(
+                pump_house=house,
+                read_at=moment,
+                vacuum_kpa=float(units.kpa_from_inhg(inches)),
+                crew=woods.person(),
+            )
