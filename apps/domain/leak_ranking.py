@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from apps.domain.errors import DomainError, require_range
 from apps.domain.vacuum import (
+    FAULT_SLACK_KPA,
     GAIN_PER_INHG,
     LossModel,
     default_target_kpa,
@@ -111,6 +112,7 @@ def rank(
     sap_litres_per_tap_day: float = SAP_LITRES_PER_TAP_DAY,
     k_per_inhg: float = GAIN_PER_INHG,
     model: LossModel = "linear",
+    gauge_slack_kpa: float = FAULT_SLACK_KPA,
 ) -> Ranking:
     """Rank lines by litres recovered per hour spent.
 
@@ -121,7 +123,7 @@ def rank(
     aside: list[NotRanked] = []
     for line in lines:
         target = _target(line, target_kpa)
-        reason = _reason_not_ranked(line, target)
+        reason = _reason_not_ranked(line, target, gauge_slack_kpa)
         if reason is not None or line.reading_kpa is None:
             aside.append(NotRanked(line.line_id, reason or "no reading"))
             continue
@@ -173,12 +175,15 @@ def _target(line: LineState, target_kpa: float) -> float:
     return default_target_kpa(line.ceiling_kpa, target_kpa)
 
 
-def _reason_not_ranked(line: LineState, target_kpa: float) -> NotRankedReason | None:
+def _reason_not_ranked(
+    line: LineState, target_kpa: float, slack_kpa: float
+) -> NotRankedReason | None:
     if line.state == "frozen":
         return "frozen"
     if line.reading_kpa is None:
         return "no reading"
-    if line.ceiling_kpa is not None and is_gauge_fault(line.reading_kpa, line.ceiling_kpa):
+    ceiling_kpa = line.ceiling_kpa
+    if ceiling_kpa is not None and is_gauge_fault(line.reading_kpa, ceiling_kpa, slack_kpa):
         return "gauge fault"
     if line.taps == 0 or line.reading_kpa >= target_kpa:
         return "at target"

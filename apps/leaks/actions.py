@@ -16,6 +16,14 @@ class NotYours(Exception):
     """Only the one who recorded a check, or an owner, may take it back."""
 
 
+class SentBefore(Exception):
+    """The identifier belongs to a check of another line or state; nothing was written."""
+
+    def __init__(self, check: LeakCheck) -> None:
+        super().__init__(f"Already recorded as {check}.")
+        self.check = check
+
+
 class ReadingAlreadySet(Exception):
     """A check has its reading after the work already; it is not overwritten."""
 
@@ -76,6 +84,9 @@ def record_check(
     )
     if is_new:
         _settle(line.pk)
+    elif (check.line_id, check.state) != (line.pk, state):
+        # Never let a second sighting pass for a resend of the first.
+        raise SentBefore(check)
     return Recorded(check, is_new)
 
 

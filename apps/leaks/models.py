@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Q, Window
+from django.db.models import Case, F, Q, When, Window
 from django.db.models.functions import Coalesce, RowNumber
 
 # A dial gauge ends near 100 kPa; a faulty one may show more and is still written down.
@@ -41,11 +41,18 @@ class LeakCheckQuerySet(models.QuerySet["LeakCheck"]):
         """Checks with a verdict: a frozen line was seen, not checked."""
         return self.standing().exclude(state=LeakCheck.State.FROZEN)
 
-    def with_reading(self) -> "LeakCheckQuerySet":
-        """Checks with a reading, the one after the work where there are two."""
-        return self.annotate(reading_kpa=Coalesce("vacuum_after_kpa", "vacuum_before_kpa")).filter(
-            reading_kpa__isnull=False
+    def about_vacuum(self) -> "LeakCheckQuerySet":
+        """Checks that say what vacuum the line has: a reading, or a fix that outdates one.
+
+        `reading_kpa` is the reading after the work where there are two; None after a fix that
+        nobody measured, for a reading from before it would send the crew to a mended line.
+        """
+        after = Case(
+            When(state=LeakCheck.State.LEAK_FIXED, then=F("vacuum_after_kpa")),
+            default=Coalesce("vacuum_after_kpa", "vacuum_before_kpa"),
         )
+        known = Q(reading_kpa__isnull=False) | Q(state=LeakCheck.State.LEAK_FIXED)
+        return self.walked().annotate(reading_kpa=after).filter(known)
 
     def since(self, start: datetime) -> "LeakCheckQuerySet":
         return self.filter(observed_at__gte=start)

@@ -42,6 +42,16 @@ def test_a_resent_check_says_it_is_not_new(line):
     assert not actions.record_check(**given).is_new
 
 
+@pytest.mark.parametrize(("label", "state"), [("7", "tight"), ("8", "leak_left")])
+def test_another_check_under_a_used_uuid_is_refused_and_not_swallowed(line, label, state):
+    first = leaks.check(line, "leak_left")
+    other = line if label == "7" else leaks.a_line(label)
+    with pytest.raises(actions.SentBefore) as refusal:
+        leaks.check(other, state, uuid=first.uuid)
+    assert refusal.value.check == first
+    assert LeakCheck.objects.count() == 1
+
+
 def test_a_fix_closes_the_open_leak(line):
     leaks.check(line, "leak_left", hours=5)
     fix = leaks.check(line, "leak_fixed", hours=2)
