@@ -1,10 +1,17 @@
 from django.urls import path
 
-from apps.sugarhouse import views
+from apps.sugarhouse.views import batches, sap, tanks
 
 app_name = "sugarhouse"
 urlpatterns = [
-    path("sap/", views.sap, name="sap"),
-    path("tanks/", views.tanks, name="tanks"),
-    path("batches/", views.batches, name="batches"),
+    path("sap/", sap.sap, name="sap"),
+    path("sap/<int:pk>/", sap.sap_receipt, name="sap_receipt"),
+    path("sap/<int:pk>/remove/", sap.remove_sap, name="remove_sap"),
+    path("tanks/", tanks.tanks, name="tanks"),
+    path("tanks/add/", tanks.tank_add, name="tank_add"),
+    path("tanks/<int:pk>/", tanks.tank, name="tank"),
+    path("tanks/<int:pk>/edit/", tanks.tank_edit, name="tank_edit"),
+    path("batches/", batches.batches, name="batches"),
+    path("batches/<int:pk>/", batches.batch, name="batch"),
+    path("batches/<int:pk>/undo/", batches.undo, name="undo_batch"),
 ]

@@ -1,0 +1,28 @@
+"""Everything that writes the sugarhouse's books."""
+
+from apps.sugarhouse.actions.batches import record_batch, undo_batch
+from apps.sugarhouse.actions.errors import (
+    DipTaken,
+    NoSapToBoil,
+    NotEnoughSap,
+    SapAlreadyUsed,
+    SugarhouseError,
+)
+from apps.sugarhouse.actions.sap import Measurement, record_sap_in, record_sap_out, remove_sap_in
+from apps.sugarhouse.actions.tanks import record_dip, save_tank
+
+__all__ = [
+    "DipTaken",
+    "Measurement",
+    "NoSapToBoil",
+    "NotEnoughSap",
+    "SapAlreadyUsed",
+    "SugarhouseError",
+    "record_batch",
+    "record_dip",
+    "record_sap_in",
+    "record_sap_out",
+    "remove_sap_in",
+    "save_tank",
+    "undo_batch",
+]

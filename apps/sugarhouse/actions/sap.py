@@ -1,0 +1,117 @@
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F
+
+from apps.operation.models import CrewMember
+from apps.sugarhouse import readings
+from apps.sugarhouse.actions.errors import NotEnoughSap, SapAlreadyUsed
+from apps.sugarhouse.models import SapIn, SapOut, Tank
+from apps.sugarhouse.queries.sap import CRUMB_LITRES
+from apps.woods.models import Woodlot
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """How an amount of sap was measured: a volume for a load, readings for an instrument."""
+
+    method: str
+    volume_litres: float | None = None
+    tank: Tank | None = None
+    start: float | None = None
+    end: float | None = None
+    rolls_over_at: float | None = None
+    litres_per_count: float | None = None
+    share: float = 1.0
+    share_rule: str = ""
+
+    @property
+    def litres(self) -> float:
+        """The whole measured, times the share meant here; DomainError for impossible readings."""
+        return self._whole_litres * self.share
+
+    @property
+    def _whole_litres(self) -> float:
+        if self.volume_litres is not None:
+            return self.volume_litres
+        pair = readings.Readings(self.start or 0.0, self.end or 0.0, self.rolls_over_at)
+        if self.method == SapIn.Method.TANK_RISE and self.tank is not None:
+            return readings.tank_rise_litres(self.tank.measure(), pair)
+        if self.method == SapIn.Method.METER:
+            return readings.meter_litres(pair)
+        return readings.dump_litres(pair, self.litres_per_count or 0.0)
+
+
+def record_sap_in(
+    *,
+    uuid: UUID,
+    season: int,
+    at: datetime,
+    measured: Measurement,
+    brix: float,
+    crew: CrewMember | None,
+    woodlot: Woodlot | None = None,
+    seller: str = "",
+) -> SapIn:
+    """Enter sap once; the same uuid again changes nothing and gives the first row back."""
+    litres = measured.litres
+    return SapIn.objects.get_or_create(
+        uuid=uuid,
+        defaults={
+            "season": season,
+            "method": measured.method,
+            "woodlot": woodlot,
+            "seller": seller,
+            "from_tank": measured.tank,
+            "at": at,
+            "volume_litres": litres,
+            "remaining_litres": litres,
+            "brix": brix,
+            "start_reading": measured.start,
+            "end_reading": measured.end,
+            "rolls_over_at": measured.rolls_over_at,
+            "litres_per_count": measured.litres_per_count,
+            "share": measured.share,
+            "share_rule": measured.share_rule,
+            "crew": crew,
+        },
+    )[0]
+
+
+@transaction.atomic
+def record_sap_out(
+    *, uuid: UUID, sap_in: SapIn, kind: str, at: datetime, volume_litres: float, reason: str
+) -> SapOut:
+    """Take sap off a load as sold or dumped; NotEnoughSap when the load holds less."""
+    row, created = SapOut.objects.get_or_create(
+        uuid=uuid,
+        defaults={
+            "sap_in": sap_in,
+            "kind": kind,
+            "at": at,
+            "volume_litres": volume_litres,
+            "reason": reason,
+        },
+    )
+    if created:
+        take(sap_in, volume_litres)
+    return row
+
+
+def remove_sap_in(*, sap_in: SapIn) -> None:
+    """Strike out a load entered by mistake, while none of it has gone anywhere."""
+    untouched = SapIn.objects.filter(pk=sap_in.pk, remaining_litres=F("volume_litres"))
+    if not untouched.delete()[0]:
+        raise SapAlreadyUsed
+
+
+def take(sap_in: SapIn, litres: float) -> None:
+    """Lower what remains in one statement, so that two takers can never both have the last."""
+    there = SapIn.objects.filter(pk=sap_in.pk, remaining_litres__gte=litres)
+    if not there.update(remaining_litres=F("remaining_litres") - litres):
+        held = SapIn.objects.values_list("remaining_litres", flat=True).get(pk=sap_in.pk)
+        if litres - held > CRUMB_LITRES:
+            raise NotEnoughSap(litres, held)
+        SapIn.objects.filter(pk=sap_in.pk).update(remaining_litres=0.0)

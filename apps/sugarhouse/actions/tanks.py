@@ -1,0 +1,61 @@
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from apps.operation.models import CrewMember
+from apps.sugarhouse.actions.errors import DipTaken
+from apps.sugarhouse.models import Dip, DipPoint, Tank
+
+
+@transaction.atomic
+def save_tank(
+    *, tank: Tank | None, points: Sequence[tuple[float, float]], values: dict[str, Any]
+) -> Tank:
+    """Add or correct a tank and its dip table; its past dips are read again by the new shape.
+
+    DomainError when a past dip does not fit the new shape. Sap already entered stays as it is.
+    """
+    if tank is None:
+        tank = Tank.objects.filter(uuid=values["uuid"]).first() or Tank()
+    for name, value in values.items():
+        setattr(tank, name, value)
+    tank.save()
+    tank.dip_points.all().delete()
+    DipPoint.objects.bulk_create(
+        DipPoint(tank=tank, depth_mm=depth_mm, litres=litres) for depth_mm, litres in points
+    )
+    measure = Tank.objects.get(pk=tank.pk).measure()
+    dips = list(tank.dips.all())
+    for dip in dips:
+        dip.volume_litres = measure.volume_litres(dip.depth_mm)
+    Dip.objects.bulk_update(dips, ["volume_litres"])
+    return tank
+
+
+@transaction.atomic
+def record_dip(
+    *, uuid: UUID, tank: Tank, at: datetime, depth_mm: float, crew: CrewMember | None
+) -> Dip:
+    """Enter a dip with the litres the tank's shape gives it; once per uuid.
+
+    DomainError for a depth the tank has not, DipTaken for a second dip at the same moment.
+    """
+    volume_litres = tank.measure().volume_litres(depth_mm)
+    if same := Dip.objects.filter(uuid=uuid).first():
+        return same
+    dip, created = Dip.objects.get_or_create(
+        tank=tank,
+        at=at,
+        defaults={
+            "uuid": uuid,
+            "depth_mm": depth_mm,
+            "volume_litres": volume_litres,
+            "crew": crew,
+        },
+    )
+    if not created:
+        raise DipTaken
+    return dip

@@ -1,0 +1,91 @@
+"""Sap received and sap still here."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import F, Max, QuerySet, Window
+from django.db.models.functions import RowNumber
+
+from apps.domain.blend import Portion, blend
+from apps.sugarhouse.models import Batch, SapIn, SapInQuerySet
+
+# A thimble: less sap than this left in a load is rounding, not sap.
+CRUMB_LITRES = 1e-6
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Sap here and not yet boiled, sold or dumped; Brix is None when there is none."""
+
+    litres: float
+    brix: float | None
+    loads: tuple[SapIn, ...]
+
+    @property
+    def oldest_at(self) -> datetime | None:
+        return self.loads[0].at if self.loads else None
+
+
+def sap_received(season: int) -> SapInQuerySet:
+    return SapIn.objects.of_season(season).select_related("woodlot", "from_tank").newest_first()
+
+
+def receipts() -> SapInQuerySet:
+    """Each receipt with all that became of it, for its own page."""
+    rows = SapIn.objects.select_related("woodlot", "from_tank", "crew")
+    return rows.prefetch_related("outs", "boiled__batch")
+
+
+def stock(season: int, at: datetime | None = None) -> Stock:
+    """What is on hand, oldest first; only what had come in by a moment when one is given."""
+    rows = SapIn.objects.of_season(season).in_stock().select_related("woodlot").oldest_first()
+    loads = tuple(rows if at is None else rows.until(at))
+    litres = sum(load.remaining_litres for load in loads)
+    if not loads:
+        return Stock(0.0, None, ())
+    blended = blend([Portion(load.remaining_litres, load.brix) for load in loads])
+    return Stock(litres, blended.brix, loads)
+
+
+def draw_plan(loads: Iterable[SapIn], litres: float) -> list[tuple[SapIn, float]]:
+    """Which loads a draw takes from, in the order given, until it has its litres or they end."""
+    plan = []
+    left = litres
+    for load in loads:
+        # Emptying a load takes exactly what it holds, so that no crumb of rounding stays behind.
+        nearly_all = left > load.remaining_litres - CRUMB_LITRES
+        taken = load.remaining_litres if nearly_all else left
+        plan.append((load, taken))
+        left -= taken
+        if left <= CRUMB_LITRES:
+            break
+    return plan
+
+
+def last_readings(season: int) -> QuerySet[SapIn]:
+    """The newest reading of each woodlot's every instrument, to carry on from."""
+    newest = Window(
+        RowNumber(),
+        partition_by=[F("woodlot_id"), F("seller"), F("method"), F("from_tank_id")],
+        order_by=[F("at").desc(), F("pk").desc()],
+    )
+    read = SapIn.objects.of_season(season).filter(end_reading__isnull=False)
+    return (
+        read.annotate(row=newest)
+        .filter(row=1)
+        .select_related("woodlot", "from_tank")
+        .order_by("woodlot__name", "seller", "method")
+    )
+
+
+def seasons_on_record(current: int) -> list[int]:
+    """Every season with sap or a batch, newest first, and the one under way."""
+    found = set(SapIn.objects.values_list("season", flat=True).distinct())
+    found |= set(Batch.objects.values_list("season", flat=True).distinct())
+    return sorted(found | {current}, reverse=True)
+
+
+def next_batch_number(season: int) -> int:
+    last: int | None = Batch.objects.filter(season=season).aggregate(last=Max("number"))["last"]
+    return (last or 0) + 1

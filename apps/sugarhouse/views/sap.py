@@ -1,0 +1,123 @@
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from apps.operation import display
+from apps.operation.http import Request
+from apps.sugarhouse import actions, queries
+from apps.sugarhouse.forms import SAP_FORMS, SapForm, SapOutForm
+from apps.sugarhouse.models import SapIn
+from apps.sugarhouse.views.common import page_of, season_asked
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def sap(request: Request) -> HttpResponse:
+    form = _sap_form(request)
+    if request.method == "POST" and form.is_valid():
+        row = _record(form, request)
+        shown = display.shown(row.volume_litres, "volume", request.operation.unit_system)
+        messages.success(request, f"{shown} of sap recorded from {row.source_name}.")
+        return redirect(f"{reverse('sugarhouse:sap')}?method={form.method}")
+    season = season_asked(request)
+    page = page_of(request, queries.sap_received(season))
+    context = {
+        "form": form,
+        "methods": SapIn.Method.choices,
+        "method": form.method,
+        "season": season,
+        "seasons": queries.seasons_on_record(season),
+        "stock": queries.stock(season, request.now),
+        "readings": queries.last_readings(season),
+        "page": page,
+    }
+    return render(request, "sugarhouse/sap.html", context)
+
+
+def _sap_form(request: Request) -> SapForm:
+    """The form of the method in the address, carried on from an earlier reading when named."""
+    method = request.GET.get("method", "")
+    earlier = None
+    if (after := request.GET.get("after", "")).isdecimal():
+        earlier = get_object_or_404(SapIn, pk=after)
+        method = earlier.method
+    return SAP_FORMS.get(method, SAP_FORMS["load"])(
+        request.POST if request.method == "POST" else None,
+        unit_system=request.operation.unit_system,
+        now=request.now,
+        initial=_carried_on(earlier) if earlier else {},
+    )
+
+
+def _carried_on(earlier: SapIn) -> dict[str, Any]:
+    return {
+        "woodlot": earlier.woodlot_id,
+        "seller": earlier.seller,
+        "tank": earlier.from_tank_id,
+        "start": earlier.end_reading,
+        "per_count": earlier.litres_per_count,
+        "share": earlier.share,
+        "share_rule": earlier.share_rule,
+    }
+
+
+def _record(form: SapForm, request: Request) -> SapIn:
+    typed = form.cleaned_data
+    return actions.record_sap_in(
+        uuid=typed["uuid"],
+        season=form.season,
+        at=typed["at"],
+        measured=form.measured(),
+        brix=typed["brix"],
+        woodlot=typed["woodlot"],
+        seller=typed["seller"],
+        crew=request.user,
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def sap_receipt(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(queries.receipts(), pk=pk)
+    form = SapOutForm(
+        request.POST if request.method == "POST" else None,
+        unit_system=request.operation.unit_system,
+        now=request.now,
+        there_litres=row.remaining_litres,
+    )
+    if request.method == "POST" and form.is_valid() and _let_go(form, row):
+        messages.success(request, "Recorded: that sap has left this load.")
+        return redirect("sugarhouse:sap_receipt", pk=pk)
+    return render(request, "sugarhouse/sap_receipt.html", {"row": row, "form": form})
+
+
+def _let_go(form: SapOutForm, row: SapIn) -> bool:
+    typed = form.cleaned_data
+    try:
+        actions.record_sap_out(
+            uuid=typed["uuid"],
+            sap_in=row,
+            kind=typed["kind"],
+            at=typed["at"],
+            volume_litres=typed["volume"],
+            reason=typed["reason"],
+        )
+    except actions.NotEnoughSap as error:
+        there = form.shown(error.there_litres, "volume")
+        form.add_error("volume", f"This load holds {there} of sap, no more.")
+        return False
+    return True
+
+
+@require_POST
+def remove_sap(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(SapIn, pk=pk)
+    try:
+        actions.remove_sap_in(sap_in=row)
+    except actions.SapAlreadyUsed:
+        messages.error(request, "Some of this sap is boiled, sold or dumped: its record stays.")
+        return redirect("sugarhouse:sap_receipt", pk=pk)
+    messages.success(request, "Removed from the books.")
+    return redirect("sugarhouse:sap")
