@@ -1,0 +1,64 @@
+"""A quantity field: typed in the operation's units, cleaned to SI, limits kept in SI."""
+
+import pytest
+from django import forms
+
+from apps.operation.forms import QuantityField, UnitForm
+
+
+class _Form(UnitForm):
+    vacuum = QuantityField(
+        "vacuum", label="Vacuum", low_si=0, high_si=26 * 3.386389, required=False
+    )
+    name = forms.CharField(required=False)
+
+
+def _form(text, system="us"):
+    return _Form({"vacuum": text}, unit_system=system)
+
+
+def test_label_names_the_unit():
+    assert _form("1").fields["vacuum"].label == "Vacuum (inHg)"
+    assert _form("1", "metric").fields["vacuum"].label == "Vacuum (kPa)"
+
+
+@pytest.mark.parametrize(
+    ("text", "system", "kpa"),
+    [("25.5", "us", 25.5 * 3.386389), ("85", "metric", 85.0), ("0", "us", 0.0)],
+)
+def test_typed_value_is_cleaned_to_si(text, system, kpa):
+    form = _form(text, system)
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["vacuum"] == pytest.approx(kpa, rel=1e-12)
+
+
+def test_nothing_typed_stays_unknown():
+    form = _form("")
+    assert form.is_valid()
+    assert form.cleaned_data["vacuum"] is None
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("26.1", "Must not be over 26.0 inHg."),
+        ("-1", "Must not be under 0.0 inHg."),
+        ("much", "Enter a number."),
+        ("nan", "Enter a number."),
+        ("inf", "Enter a number."),
+    ],
+)
+def test_refusal_speaks_the_operations_units(text, said):
+    form = _form(text)
+    assert form.errors["vacuum"] == [said]
+    assert form["vacuum"].value() == text
+
+
+def test_value_at_the_limit_is_accepted_in_either_unit():
+    assert _form("26").is_valid()
+    assert _form(str(26 * 3.386389), "metric").is_valid()
+
+
+def test_kept_value_is_shown_as_it_was_typed():
+    form = _Form(initial={"vacuum": 25.5 * 3.386389}, unit_system="us")
+    assert form["vacuum"].value() == 25.5
