@@ -56,6 +56,22 @@ def test_heat_in_a_unit_of_fuel(name, megajoules, tolerance, _source):
     assert fuel(name).megajoules_per_unit == pytest.approx(megajoules, rel=tolerance)
 
 
+@pytest.mark.parametrize(
+    ("name", "unit_in_si", "btu"),
+    # The figures the module's docstring states, in the units they are quoted in.
+    [
+        ("fuel oil", GALLON, 138_500),
+        ("propane", GALLON, 91_500),
+        ("natural gas", 0.3048**3, 1_037),
+        ("wood", 128 * 0.3048**3, 20_000_000),
+        ("electricity", 1.0, 3412.141633),
+    ],
+)
+def test_fuels_hold_the_heat_their_source_states(name, unit_in_si, btu):
+    held = fuel(name).megajoules_per_unit * unit_in_si
+    assert held / 0.00105505585262 == pytest.approx(btu, rel=1e-9)
+
+
 def test_a_cord_is_128_cubic_feet():
     # NIST SP 811 (2008), Appendix B.8: cord, 3.624556 cubic metres.
     assert pytest.approx(3.624556, abs=5e-7) == CUBIC_METRES_PER_CORD

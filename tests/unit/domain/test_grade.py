@@ -139,6 +139,7 @@ def test_cloudy_syrup_is_processing_grade():
     [
         ("United States", 18.9, Grade.PROCESSING),
         ("Vermont", 18.927, Grade.PROCESSING),
+        ("United States", 18.86, Grade.PROCESSING),
         ("United States", 18.8, Grade.NEITHER),
         ("Canada", 20.0, Grade.PROCESSING),
         ("Ontario", 18.9, Grade.NEITHER),

@@ -110,6 +110,11 @@ def test_cold_sap_reads_a_tenth_high_on_a_syrup_hydrometer():
     assert mark == pytest.approx(2.20, abs=0.01)
 
 
+def test_instruments_are_made_for_38_and_60_fahrenheit():
+    assert pytest.approx(10 / 3, abs=1e-12) == SAP_HYDROMETER_C
+    assert pytest.approx(140 / 9, abs=1e-12) == SYRUP_HYDROMETER_C
+
+
 @pytest.mark.parametrize("fahrenheit", [32.0, 36.0, 42.0, 46.0])
 def test_a_sap_hydrometer_needs_no_correction_in_the_sap_range(fahrenheit):
     # Published: no correction from 32 to 46 F for an instrument made for 38 F; 0.05 Brix is half
