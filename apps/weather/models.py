@@ -24,7 +24,7 @@ class ForecastRun(models.Model):
     attribution = models.CharField(max_length=200)
     licence_url = models.URLField(blank=True)
     payload_sha256 = models.CharField(max_length=64)
-    # [{"kind", "detail", "woodlot": id or null}]: what the checks had to say about this reply.
+    # [{"kind", "detail", "woodlot": id}]: remarks on the series that were accepted.
     findings = models.JSONField(default=list, blank=True)
 
     class Meta:
@@ -133,6 +133,8 @@ class RefreshAttempt(models.Model):
     provider = models.CharField(max_length=40)
     outcome = models.CharField(max_length=8, choices=Outcome.choices)
     detail = models.CharField(max_length=500, blank=True)
+    # [{"kind", "detail", "woodlot": id or null}]: what was refused, null for the whole reply.
+    findings = models.JSONField(default=list, blank=True)
     # Set when the service told us to wait.
     not_before = models.DateTimeField(null=True)
 

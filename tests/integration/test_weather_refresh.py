@@ -1,0 +1,281 @@
+"""Refreshing: one at a time, all or nothing per woodlot, and the last good hours always kept."""
+
+from datetime import timedelta
+from io import StringIO
+
+import numpy as np
+import pytest
+from django.core.management import CommandError, call_command
+
+from apps.demo.weather_provider import InventedWeather
+from apps.weather import actions
+from apps.weather.client.records import Finding
+from apps.weather.models import ForecastRun, HourlySeries, RefreshAttempt
+from apps.woods.models import Woodlot
+from tests.factories import weather as made
+from tests.factories.woods import woodlot
+from tests.standin import StandIn
+
+NOW = made.NOW
+LATER = NOW + timedelta(hours=6)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def standin():
+    with StandIn(today=NOW.date()) as running:
+        yield running
+
+
+@pytest.fixture
+def lots():
+    return [woodlot(f"Lot {number}", latitude=43.9 + number * 0.05) for number in range(3)]
+
+
+def refresh(standin, now=NOW):
+    return actions.refresh(now=now, provider=made.provider(standin.url))
+
+
+def newest(now=LATER):
+    return {row.woodlot_id: row for row in HourlySeries.objects.newest_per_woodlot(now)}
+
+
+def test_a_good_reply_is_stored_with_its_source(standin, lots):
+    attempt = refresh(standin)
+    run = ForecastRun.objects.get()
+    assert (attempt.outcome, attempt.detail) == ("ok", "Fresh hours for all woodlots: 3.")
+    assert (run.provider, run.product, run.model) == ("open-meteo", "forecast", "best_match")
+    assert run.fetched_at == NOW
+    assert "Open-Meteo" in run.attribution
+    assert len(newest()) == 3
+
+
+def test_the_hours_come_back_out_of_the_store_as_they_came_in(standin, lots):
+    refresh(standin)
+    row = newest()[lots[0].pk]
+    point = actions._point(lots[0])
+    said = made.provider(standin.url).fetch([point], now=NOW).series[point.site_id]
+    assert row.start_at == said.start_at
+    assert row.temps_c()[0] == pytest.approx(np.array(said.members[0], dtype=float), abs=1e-4)
+    assert row.elevation_used_m == said.elevation_used_m
+
+
+def test_missing_hours_are_stored_as_missing(standin, lots):
+    standin.fail("nulls_trailing")
+    attempt = refresh(standin)
+    row = newest()[lots[0].pk]
+    assert np.isnan(row.temps_c()[0]).sum() == 24
+    assert attempt.outcome == "ok"
+    assert {note["kind"] for note in row.run.findings} == {"missing_hours"}
+
+
+@pytest.mark.parametrize(
+    ("fault", "kind"),
+    [
+        ("refuse_400", "refused"),
+        ("bad_gateway", "unavailable"),
+        ("cut_short", "cut_short"),
+        ("page_200", "not_json"),
+        ("mid_stream", "broken_off"),
+        ("nulls_all", "all_missing"),
+        ("nan_token", "not_json"),
+        ("limit_hour", "rate_limited"),
+        ("short_array", "wrong_count"),
+        ("fahrenheit", "wrong_unit"),
+    ],
+)
+def test_after_any_failure_the_last_good_hours_stand(standin, lots, fault, kind):
+    refresh(standin)
+    before = {pk: (row.run_id, bytes(row.packed)) for pk, row in newest().items()}
+    standin.fail(fault)
+    attempt = refresh(standin, LATER)
+    after = {pk: (row.run_id, bytes(row.packed)) for pk, row in newest().items()}
+    assert (attempt.outcome, after) == ("failed", before)
+    assert {note["kind"] for note in attempt.findings} == {kind}
+    assert actions.KEPT in attempt.detail
+    assert ForecastRun.objects.get().fetched_at == NOW
+
+
+def test_with_every_provider_dead_the_attempt_says_so_and_nothing_else_changes(standin, lots):
+    refresh(standin)
+    attempt = actions.refresh(now=LATER, provider=made.provider("http://127.0.0.1:9"))
+    assert attempt.outcome == "failed"
+    assert "could not be reached" in attempt.detail
+    assert {row.run.fetched_at for row in newest().values()} == {NOW}
+
+
+def test_one_site_refused_keeps_its_old_hours_and_the_others_get_new_ones(standin, lots):
+    refresh(standin)
+    standin.fail("nulls_one_site")
+    attempt = refresh(standin, LATER)
+    fetched = {pk: row.run.fetched_at for pk, row in newest().items()}
+    assert fetched == {lots[0].pk: NOW, lots[1].pk: LATER, lots[2].pk: LATER}
+    assert attempt.outcome == "partial"
+    assert "Lot 0: Every hour is missing." in attempt.detail
+    assert attempt.findings[0]["woodlot"] == lots[0].pk
+
+
+def test_a_bad_site_costs_only_itself(standin, lots):
+    standin.bad_latitudes = frozenset({"43.9500"})
+    attempt = refresh(standin)
+    assert attempt.outcome == "partial"
+    assert sorted(newest()) == [lots[0].pk, lots[2].pk]
+
+
+def test_asked_to_wait_nobody_is_asked_until_then(standin, lots):
+    standin.fail("limit_minute")
+    first = refresh(standin)
+    assert first.not_before == NOW + timedelta(seconds=70)
+    asked = len(standin.seen)
+    with pytest.raises(actions.AskedToWaitError, match="wait until 11:01 on 16 March"):
+        refresh(standin, NOW + timedelta(seconds=69))
+    assert len(standin.seen) == asked
+    standin.recover()
+    assert refresh(standin, NOW + timedelta(seconds=70)).outcome == "ok"
+
+
+def test_a_wait_from_after_the_clock_was_put_back_does_not_bind(standin, lots):
+    standin.fail("limit_day")
+    refresh(standin)
+    standin.recover()
+    assert refresh(standin, NOW - timedelta(hours=1)).outcome == "ok"
+
+
+def test_a_second_refresh_is_refused_while_one_runs(lots):
+    refused = []
+
+    def meanwhile(points):
+        with pytest.raises(actions.AlreadyRefreshingError) as caught:
+            actions.refresh(now=NOW, provider=made.Scripted(made.outcome()))
+        refused.append(caught.value)
+        return made.outcome({lots[0].pk: made.series(lots[0].pk, [1.0] * 48)})
+
+    actions.refresh(now=NOW, provider=made.Scripted(meanwhile))
+    assert "already under way" in str(refused[0])
+    assert RefreshAttempt.objects.count() == 1
+
+
+@pytest.mark.parametrize("started", [NOW - timedelta(minutes=6), NOW + timedelta(days=50)])
+def test_a_refresh_cut_off_with_its_process_does_not_lock_the_door_for_ever(lots, started):
+    stuck = made.attempt(started_at=started, outcome="running", detail="")
+    actions.refresh(now=NOW, provider=InventedWeather())
+    stuck.refresh_from_db()
+    assert (stuck.outcome, stuck.detail) == ("failed", f"Cut off. {actions.KEPT}")
+
+
+def test_one_under_way_for_a_minute_still_holds_the_door(lots):
+    made.attempt(started_at=NOW - timedelta(minutes=1), outcome="running", detail="")
+    with pytest.raises(actions.AlreadyRefreshingError):
+        actions.refresh(now=NOW, provider=InventedWeather())
+
+
+def test_a_fault_of_our_own_is_recorded_and_goes_on_up(lots):
+    with pytest.raises(ZeroDivisionError):
+        actions.refresh(now=NOW, provider=made.Scripted(ZeroDivisionError()))
+    attempt = RefreshAttempt.objects.get()
+    assert (attempt.outcome, attempt.detail[:7]) == ("failed", "Stopped")
+
+
+def test_without_a_woodlot_nobody_is_asked():
+    asked = made.Scripted(made.outcome())
+    with pytest.raises(actions.NoWoodlotsError, match="add one first"):
+        actions.refresh(now=NOW, provider=asked)
+    assert (asked.asked, RefreshAttempt.objects.count()) == ([], 0)
+
+
+def test_a_woodlot_taken_out_meanwhile_is_left_out(lots):
+    def meanwhile(points):
+        Woodlot.objects.filter(pk=lots[0].pk).delete()
+        return made.outcome(
+            {lot: made.series(lot, [1.0] * 48) for lot in (p.site_id for p in points)}
+        )
+
+    actions.refresh(now=NOW, provider=made.Scripted(meanwhile))
+    assert sorted(newest()) == [lots[1].pk, lots[2].pk]
+
+
+def test_the_store_is_all_or_nothing(lots):
+    spoilt = made.series(lots[1].pk, [1.0] * 48, elevation_used_m=99_999.0)
+    answer = made.outcome({lots[0].pk: made.series(lots[0].pk, [1.0] * 48), lots[1].pk: spoilt})
+    with pytest.raises(Exception, match="elevation"):
+        actions.refresh(now=NOW, provider=made.Scripted(answer))
+    assert (ForecastRun.objects.count(), HourlySeries.objects.count()) == (0, 0)
+    assert RefreshAttempt.objects.get().outcome == "failed"
+
+
+def test_the_last_eight_runs_are_kept(lots):
+    for day in range(10):
+        actions.refresh(now=NOW + timedelta(days=day), provider=InventedWeather())
+    kept = ForecastRun.objects.order_by("fetched_at").values_list("fetched_at", flat=True)
+    assert list(kept) == [NOW + timedelta(days=day) for day in range(2, 10)]
+    assert HourlySeries.objects.count() == 8 * 3
+
+
+def test_the_last_good_hours_of_a_woodlot_outlive_the_eight_runs(lots):
+    actions.refresh(now=NOW, provider=InventedWeather())
+    others = [lot.pk for lot in lots[1:]]
+    for day in range(1, 11):
+        answer = made.outcome({lot: made.series(lot, [1.0] * 48) for lot in others})
+        actions.refresh(now=NOW + timedelta(days=day), provider=made.Scripted(answer))
+    late = newest(NOW + timedelta(days=11))
+    assert late[lots[0].pk].run.fetched_at == NOW
+    assert ForecastRun.objects.count() == 9
+    assert HourlySeries.objects.filter(run__fetched_at=NOW).count() == 1
+
+
+def test_runs_from_after_a_clock_put_back_are_neither_shown_nor_pruned(lots):
+    actions.refresh(now=LATER, provider=InventedWeather())
+    actions.refresh(now=NOW, provider=InventedWeather())
+    assert {row.run.fetched_at for row in newest(NOW).values()} == {NOW}
+    assert ForecastRun.objects.count() == 2
+
+
+def test_the_settings_name_the_provider(settings, standin):
+    settings.WEATHER_PROVIDER = "apps.weather.client.configured.open_meteo"
+    settings.WEATHER_BASE_URL, settings.WEATHER_API_KEY = standin.url, "snow"
+    settings.WEATHER_CONTACT = "ina@tamarack.invalid"
+    woodlot()
+    assert actions.refresh(now=NOW).outcome == "ok"
+    assert standin.seen[0].headers["X-Api-Key"] == "snow"
+    assert "ina@tamarack.invalid" in standin.seen[0].headers["User-Agent"]
+
+
+def test_the_demo_forecaster_needs_no_network_and_says_that_it_invents(settings, lots):
+    settings.WEATHER_PROVIDER = "apps.demo.weather_provider.invented"
+    assert actions.refresh(now=NOW).outcome == "ok"
+    run = ForecastRun.objects.get()
+    assert (run.provider, run.licence_url) == ("invented", "")
+    assert "invented, not a forecast" in run.attribution
+
+
+def command():
+    out = StringIO()
+    call_command("refresh_weather", stdout=out)
+    return out.getvalue()
+
+
+def test_the_command_refreshes_by_the_clock_of_the_settings(settings, fixed_clock, lots):
+    settings.WEATHER_PROVIDER = "apps.demo.weather_provider.invented"
+    assert "Fresh hours for all woodlots: 3." in command()
+    assert ForecastRun.objects.get().fetched_at == fixed_clock
+
+
+def test_the_command_fails_loudly_when_nothing_came(settings, fixed_clock, lots):
+    settings.WEATHER_BASE_URL = "http://127.0.0.1:9"
+    with pytest.raises(CommandError, match="could not be reached"):
+        command()
+
+
+def test_the_command_says_why_it_did_not_ask(fixed_clock):
+    with pytest.raises(CommandError, match="add one first"):
+        command()
+
+
+def test_findings_name_the_whole_reply_or_one_site():
+    finding = Finding("cut_short", "The answer was cut short.")
+    assert actions._noted(finding) == {
+        "kind": "cut_short",
+        "detail": "The answer was cut short.",
+        "woodlot": None,
+    }
