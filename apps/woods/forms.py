@@ -6,11 +6,10 @@ from typing import Any
 from django import forms
 
 from apps.operation.forms import QuantityField, UnitForm
+from apps.woods import limits
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, Woodlot
 
 NOT_SAID = [("", "not said")]
-LOWEST_M, HIGHEST_M = -100, 5000
-FIRST_SEASON, LAST_SEASON = 1900, 2200
 
 
 class DateInput(forms.DateInput):
@@ -22,7 +21,16 @@ class DateInput(forms.DateInput):
 
 def _season_field(label: str) -> forms.IntegerField:
     return forms.IntegerField(
-        label=label, required=False, min_value=FIRST_SEASON, max_value=LAST_SEASON
+        label=label, required=False, min_value=limits.SEASON[0], max_value=limits.SEASON[1]
+    )
+
+
+def _range_field(
+    quantity: str, label: str, limits_si: tuple[float, float], help_text: str = ""
+) -> QuantityField:
+    low, high = limits_si
+    return QuantityField(
+        quantity, label=label, required=False, low_si=low, high_si=high, help_text=help_text
     )
 
 
@@ -49,8 +57,8 @@ class WoodlotForm(UnitForm):
     elevation_m = QuantityField(
         "elevation",
         label="Elevation",
-        low_si=LOWEST_M,
-        high_si=HIGHEST_M,
+        low_si=limits.ELEVATION_M[0],
+        high_si=limits.ELEVATION_M[1],
         help_text="At the middle of the stand: the forecast is corrected to this height.",
     )
     aspect = forms.ChoiceField(
@@ -82,8 +90,8 @@ class PumpHouseForm(UnitForm):
         "elevation",
         label="Elevation",
         required=False,
-        low_si=LOWEST_M,
-        high_si=HIGHEST_M,
+        low_si=limits.ELEVATION_M[0],
+        high_si=limits.ELEVATION_M[1],
         help_text="Sets the highest vacuum the air allows there.",
     )
     pump = forms.CharField(max_length=120, required=False, help_text="Kind and size of the pump.")
@@ -141,7 +149,9 @@ class LeaseForm(UnitForm):
 
 
 class LineForm(UnitForm):
-    label = forms.CharField(max_length=24, help_text="As on the tag in the woods: M1, L12.")
+    label = forms.CharField(
+        max_length=limits.LABEL_LETTERS, help_text="As on the tag in the woods: M1, L12."
+    )
     kind = forms.ChoiceField(choices=Line.Kind.choices)
     parent = forms.ModelChoiceField(
         label="Runs into",
@@ -157,22 +167,15 @@ class LineForm(UnitForm):
     )
     planned_taps = forms.IntegerField(
         required=False,
-        min_value=0,
-        max_value=20_000,
+        min_value=limits.PLANNED_TAPS[0],
+        max_value=limits.PLANNED_TAPS[1],
         help_text="On this line itself, not its branches. Empty: not counted. 0: it has none.",
     )
-    length_m = QuantityField("length", label="Length", required=False, low_si=0.01, high_si=50_000)
-    fall_m = QuantityField("length", label="Fall", required=False, low_si=-1000, high_si=1000)
-    diameter_mm = QuantityField(
-        "diameter", label="Diameter", required=False, low_si=1, high_si=1000
-    )
-    walk_minutes = QuantityField(
-        "minutes",
-        label="Walk to it",
-        required=False,
-        low_si=0.1,
-        high_si=600,
-        help_text="Empty: the usual walk of the settings.",
+    length_m = _range_field("length", "Length", limits.LENGTH_M)
+    fall_m = _range_field("length", "Fall", limits.FALL_M)
+    diameter_mm = _range_field("diameter", "Diameter", limits.DIAMETER_MM)
+    walk_minutes = _range_field(
+        "minutes", "Walk to it", limits.WALK_MINUTES, "Empty: the usual walk of the settings."
     )
     installed_season = _season_field("Put up in season")
     drops_installed_season = _season_field("Drops put on in season")

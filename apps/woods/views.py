@@ -16,7 +16,7 @@ from apps.domain.tapping import season_of
 from apps.operation.access import owner_required
 from apps.operation.forms import UnitForm
 from apps.operation.http import Request
-from apps.woods import actions, forms, queries
+from apps.woods import actions, forms, limits, queries
 from apps.woods.models import Landowner, Line, PumpHouse, Woodlot
 from apps.woods.tree import TapsTotal
 
@@ -28,7 +28,7 @@ def _season(request: Request) -> int:
     asked = request.GET.get("season", "")
     if not asked:
         return season_of(request.today)
-    if not asked.isdecimal() or not forms.FIRST_SEASON <= int(asked) <= forms.LAST_SEASON:
+    if not asked.isdecimal() or not limits.SEASON[0] <= int(asked) <= limits.SEASON[1]:
         raise Http404(f"There is no season {asked}.")
     return int(asked)
 
