@@ -1,0 +1,151 @@
+"""What a sheet of lines would do to the records, worked out before anything is written."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from hashlib import sha256
+
+from apps.records.payload import FIELDS, Fault, LineRow, Sheet
+
+Identity = tuple[str, str]
+
+
+class Effect(StrEnum):
+    NEW = "new"
+    CHANGED = "changed"
+    SAME = "same"
+
+
+@dataclass(frozen=True)
+class Known:
+    """The records as they stand: each woodlot's pump houses, and its lines by label."""
+
+    pump_houses: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    lines: Mapping[Identity, LineRow] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Change:
+    """One field of one line, before and after, in SI."""
+
+    field: str
+    before: str | int | float | None
+    after: str | int | float | None
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One row of the sheet and what it would do."""
+
+    row: int
+    line: LineRow
+    effect: Effect
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """All that a sheet would do; with any fault it may do nothing."""
+
+    season: int
+    entries: tuple[Entry, ...]
+    faults: tuple[Fault, ...]
+    untouched: int
+
+    def count(self, effect: Effect) -> int:
+        return sum(entry.effect is effect for entry in self.entries)
+
+    @property
+    def digest(self) -> str:
+        """Stands for what was shown, so that only what was shown gets written."""
+        return sha256(repr((self.season, self.entries)).encode()).hexdigest()
+
+
+def make_plan(sheet: Sheet, known: Known, season: int) -> Plan:
+    """Compare a sheet with the records; `season` is where planned taps go."""
+    faults = [*sheet.faults, *_misplaced(sheet, known), *_rings(sheet, known)]
+    entries = tuple(
+        _entry(number, row, known.lines.get(row.identity), sheet.told)
+        for number, row in sheet.rows.items()
+    )
+    named = {row.identity for row in sheet.rows.values()}
+    lots = {row.woodlot for row in sheet.rows.values()}
+    untouched = sum(lot in lots and (lot, label) not in named for lot, label in known.lines)
+    in_order = tuple(sorted(faults, key=lambda fault: (fault.row, fault.column)))
+    return Plan(season, entries, in_order, untouched)
+
+
+def _entry(number: int, row: LineRow, before: LineRow | None, told: frozenset[str]) -> Entry:
+    changes = tuple(
+        Change(name, getattr(before, name, None), getattr(row, name))
+        for name in FIELDS
+        if name in told and not _alike(getattr(before, name, None), getattr(row, name))
+    )
+    if before is None:
+        return Entry(number, row, Effect.NEW, changes)
+    return Entry(number, row, Effect.CHANGED if changes else Effect.SAME, changes)
+
+
+def _alike(before: object, after: object) -> bool:
+    # A sheet holds ten figures; what differs beyond them is rounding and not a change.
+    if isinstance(before, float) and isinstance(after, float):
+        return math.isclose(before, after, rel_tol=1e-9)
+    return before == after
+
+
+def _misplaced(sheet: Sheet, known: Known) -> list[Fault]:
+    faults: list[Fault] = []
+    first: dict[Identity, int] = {}
+    # Rows that could not be read still name lines, but which is not known: so a parent that
+    # only such a row would bring is reported too, and goes away with the other fault.
+    named = {*known.lines, *(row.identity for row in sheet.rows.values())}
+    for number, row in sheet.rows.items():
+        earlier = first.setdefault(row.identity, number)
+        if earlier != number:
+            faults.append(Fault(number, "label", f"line {row.label} is in row {earlier} already"))
+        if row.woodlot not in known.pump_houses:
+            faults.append(Fault(number, "woodlot", f"there is no woodlot called {row.woodlot}"))
+            continue
+        if row.pump_house and row.pump_house not in known.pump_houses[row.woodlot]:
+            reason = f"{row.woodlot} has no pump house called {row.pump_house}"
+            faults.append(Fault(number, "pump house", reason))
+        if row.parent and (row.woodlot, row.parent) not in named:
+            reason = f"no line {row.parent} in {row.woodlot}, here or in the records"
+            faults.append(Fault(number, "parent", reason))
+    return faults
+
+
+def _rings(sheet: Sheet, known: Known) -> list[Fault]:
+    """Name each row whose line, followed towards the pump, comes back to itself."""
+    told: dict[Identity, str | None] = {}
+    for row in sheet.rows.values():
+        if "parent" in sheet.told or row.identity not in known.lines:
+            # Of a label given twice the first row counts: the second is refused anyway.
+            told.setdefault(row.identity, row.parent)
+    flow = {identity: line.parent for identity, line in known.lines.items()} | told
+    ring_of: dict[Identity, list[str]] = {}
+    settled: set[Identity] = set()
+    for woodlot, label in flow:
+        ring = _follow(woodlot, label, flow, settled)
+        ring_of.update({(woodlot, member): ring for member in ring})
+    return [
+        Fault(number, "parent", f"makes a ring: {' → '.join([*members, members[0]])}")
+        for number, row in sheet.rows.items()
+        if (members := ring_of.get(row.identity)) and row.parent == flow[row.identity]
+    ]
+
+
+def _follow(
+    woodlot: str, label: str, flow: Mapping[Identity, str | None], settled: set[Identity]
+) -> list[str]:
+    """The ring that following the flow from one line runs into, if not met before."""
+    path: list[str] = []
+    on_path: set[str] = set()
+    here: str | None = label
+    while here and here not in on_path and (woodlot, here) not in settled:
+        path.append(here)
+        on_path.add(here)
+        here = flow.get((woodlot, here))
+    settled.update((woodlot, passed) for passed in path)
+    return path[path.index(here) :] if here in on_path and here else []

@@ -1,0 +1,140 @@
+"""The lines as they stand, and what a sheet would do to them."""
+
+from dataclasses import dataclass
+
+from apps.operation import display
+from apps.records import payload
+from apps.records.payload import LineRow
+from apps.records.plan import Change, Effect, Known, Plan, make_plan
+from apps.woods.models import Line, PumpHouse, Woodlot
+from apps.woods.queries import label_order, planned_taps_by_line
+
+# How many rows a preview shows of each sort; the counts above them are always whole.
+SHOWN = 200
+QUANTITY = {
+    "length_m": "length",
+    "fall_m": "length",
+    "diameter_mm": "diameter",
+    "walk_minutes": "minutes",
+}
+WORDS = {
+    "pump_house": "pump house",
+    "planned_taps": "planned taps",
+    "length_m": "length",
+    "fall_m": "fall",
+    "diameter_mm": "diameter",
+    "walk_minutes": "walk",
+    "installed_season": "installed",
+    "drops_installed_season": "drops installed",
+}
+# These say a place, so that an empty one is "none"; an empty number is "unknown".
+PLACES = {"pump_house", "parent"}
+
+
+def line_rows(season: int) -> list[LineRow]:
+    """Every line of every woodlot, parents and branches mixed, in label order."""
+    planned = planned_taps_by_line(season)
+    lines = Line.objects.select_related("woodlot", "pump_house", "parent")
+    rows = [_row(line, planned.get(line.pk)) for line in lines]
+    return sorted(rows, key=lambda row: (row.woodlot, label_order(row.label), row.label))
+
+
+def _row(line: Line, planned_taps: int | None) -> LineRow:
+    return LineRow(
+        woodlot=line.woodlot.name,
+        label=line.label,
+        kind=line.kind,
+        pump_house=line.pump_house.name if line.pump_house else None,
+        parent=line.parent.label if line.parent else None,
+        planned_taps=planned_taps,
+        length_m=line.length_m,
+        fall_m=line.fall_m,
+        diameter_mm=line.diameter_mm,
+        walk_minutes=line.walk_minutes,
+        installed_season=line.installed_season,
+        drops_installed_season=line.drops_installed_season,
+    )
+
+
+def known_lines(season: int) -> Known:
+    houses: dict[str, set[str]] = {name: set() for name in _woodlot_names()}
+    for woodlot, name in PumpHouse.objects.values_list("woodlot__name", "name"):
+        houses[woodlot].add(name)
+    return Known(
+        pump_houses={woodlot: frozenset(names) for woodlot, names in houses.items()},
+        lines={row.identity: row for row in line_rows(season)},
+    )
+
+
+def _woodlot_names() -> list[str]:
+    return list(Woodlot.objects.values_list("name", flat=True))
+
+
+def plan_lines(text: str, season: int) -> Plan:
+    """What a sheet would do; `season` takes its planned taps unless its heading names one.
+
+    Raises payload.NotASheet.
+    """
+    sheet = payload.read_lines(text)
+    chosen = sheet.season or season
+    return make_plan(sheet, known_lines(chosen), chosen)
+
+
+def export_lines(season: int, unit_system: str) -> str:
+    return payload.write_lines(line_rows(season), season, unit_system)
+
+
+def headings(season: int, unit_system: str) -> list[str]:
+    return payload.headings(season, unit_system)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One row of the preview in words."""
+
+    row: int
+    line: LineRow
+    kind: str
+    effect: str
+    changes: tuple[str, ...]
+
+
+def preview(plan: Plan, unit_system: str) -> dict[str, object]:
+    """A plan as its page shows it: new rows and changed rows, faults, and whole counts."""
+    alive = [entry for entry in plan.entries if entry.effect is not Effect.SAME]
+    return {
+        "plan": plan,
+        "faults": plan.faults[:SHOWN],
+        "faults_more": max(0, len(plan.faults) - SHOWN),
+        "counts": [(effect.value, plan.count(effect)) for effect in Effect],
+        "rows": [
+            Shown(
+                row=entry.row,
+                line=entry.line,
+                kind=payload.KIND_WORDS[entry.line.kind],
+                effect=entry.effect.value,
+                changes=tuple(_change(one, entry.effect, unit_system) for one in entry.changes),
+            )
+            for entry in alive[:SHOWN]
+        ],
+        "rows_more": max(0, len(alive) - SHOWN),
+        "nothing_to_do": not alive,
+    }
+
+
+def _change(change: Change, effect: Effect, unit_system: str) -> str:
+    name = WORDS.get(change.field, change.field)
+    after = _value(change.field, change.after, unit_system)
+    if effect is Effect.NEW:
+        return f"{name} {after}"
+    return f"{name} {_value(change.field, change.before, unit_system)} → {after}"
+
+
+def _value(field: str, value: str | int | float | None, unit_system: str) -> str:
+    if value is None:
+        return "none" if field in PLACES else display.UNKNOWN
+    if field in QUANTITY and not isinstance(value, str):
+        return display.shown(value, QUANTITY[field], unit_system)
+    if field == "kind":
+        return payload.KIND_WORDS[str(value)]
+    return str(value)
