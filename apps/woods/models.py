@@ -105,10 +105,22 @@ class Lease(models.Model):
                 condition=Q(ends_on__gt=F("starts_on")), name="lease_ends_after_it_starts"
             ),
             models.CheckConstraint(
+                # A check whose outcome is NULL passes, so "is there" must be asked by itself.
                 condition=(
-                    Q(rule="fixed", rate_per_tap__gte=0)
-                    | Q(rule="indexed", rate_per_tap__gte=0, index_then__gt=0)
-                    | Q(rule="share", gross_share__gt=0, gross_share__lte=1)
+                    Q(rule="fixed", rate_per_tap__isnull=False, rate_per_tap__gte=0)
+                    | Q(
+                        rule="indexed",
+                        rate_per_tap__isnull=False,
+                        rate_per_tap__gte=0,
+                        index_then__isnull=False,
+                        index_then__gt=0,
+                    )
+                    | Q(
+                        rule="share",
+                        gross_share__isnull=False,
+                        gross_share__gt=0,
+                        gross_share__lte=1,
+                    )
                 ),
                 name="lease_has_the_terms_its_rule_needs",
             ),

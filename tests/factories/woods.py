@@ -1,6 +1,9 @@
 """Woodlots, pump houses and lines for tests."""
 
-from apps.woods.models import Landowner, Line, PumpHouse, TapCount, Woodlot
+from datetime import date
+from decimal import Decimal
+
+from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
 
 
 def landowner(name="Beech Hill Trust", **fields) -> Landowner:
@@ -21,3 +24,27 @@ def line(woodlot, label="1", *, kind="main", planned_taps=None, season=2026, **f
     if planned_taps is not None:
         TapCount.objects.create(line=row, season=season, planned_taps=planned_taps)
     return row
+
+
+def lease(woodlot, **fields) -> Lease:
+    defaults = {
+        "rule": "fixed",
+        "rate_per_tap": Decimal("0.80"),
+        "starts_on": date(2022, 5, 1),
+        "ends_on": date(2027, 4, 30),
+    }
+    if "landowner" not in fields:
+        defaults["landowner"] = landowner()
+    return Lease.objects.create(woodlot=woodlot, **defaults | fields)
+
+
+def many_lines(woodlot, count, *, season=2026, planned_taps=5) -> list[Line]:
+    """Laterals on one mainline, all counted but the mainline."""
+    main = line(woodlot, "M1")
+    rows = Line.objects.bulk_create(
+        Line(woodlot=woodlot, label=f"L{n}", kind="lateral", parent=main) for n in range(count)
+    )
+    TapCount.objects.bulk_create(
+        TapCount(line=row, season=season, planned_taps=planned_taps) for row in rows
+    )
+    return [main, *rows]

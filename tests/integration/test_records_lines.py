@@ -314,4 +314,4 @@ def test_a_sheet_refused_by_the_reader_raises_on_planning_too(north):
 
 def test_the_kinds_a_sheet_knows_are_those_the_database_allows():
     assert set(KIND_WORDS) == set(Line.Kind.values)
-    assert KIND_WORDS == {kind.value: kind.label.lower() for kind in Line.Kind}
+    assert {kind.value: kind.label.lower() for kind in Line.Kind} == KIND_WORDS
