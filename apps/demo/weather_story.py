@@ -26,7 +26,7 @@ _MONTH_MEANS_C = np.array(
 )
 # (days between knots, amplitude in C, seed): weeks, weather systems, single fronts.
 _OCTAVES = ((11.0, 2.0, 11), (3.5, 4.2, 23), (1.3, 1.8, 47))
-_THAW_DAY_OF_YEAR, _THAW_WARMTH_C, _THAW_HALF_WIDTH_DAYS = 34.0, 10.5, 1.6
+_THAW_DAY_OF_YEAR, _THAW_WARMTH_C, _THAW_HALF_WIDTH_DAYS = 38.0, 10.5, 1.6
 
 
 def temperature_c(
@@ -64,7 +64,7 @@ def _swing(solar_days: Floats, day_of_year: Floats) -> Floats:
 
 
 def _late_winter_thaw(year: Hours, day_of_year: Floats) -> Floats:
-    """0 to 1: one spell about 4 February, a day earlier or later by year."""
+    """0 to 1: one spell about 8 February, a day earlier or later by year."""
     centre = _THAW_DAY_OF_YEAR + _hashed(year, 97)
     result: Floats = np.exp(-0.5 * ((day_of_year - centre) / _THAW_HALF_WIDTH_DAYS) ** 2)
     return result
