@@ -1,21 +1,21 @@
 """What the checks say about the lines: open leaks, last walks, and which line to walk next."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Count, Max, OuterRef, Subquery
+from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
+from apps.domain import vacuum
 from apps.leaks import walk
-from apps.leaks.models import Leak, LeakCheck, LeakCheckQuerySet, LeakQuerySet
+from apps.leaks.models import GaugeReading, Leak, LeakCheck, LeakCheckQuerySet, LeakQuerySet
 from apps.leaks.standing import NO_READING, RANKED, LineStanding, rolled_taps
 from apps.leaks.walk import RankingTerms, Seen, ranking_terms
 from apps.operation.queries import Constants
 from apps.tapping.queries import taps_set_by_line
 from apps.woods.models import Line, PumpHouse, Woodlot
 from apps.woods.queries import label_order, planned_taps_by_line
-
-__all__ = ["RankingTerms", "last_walked_by_line", "next_lines", "open_leaks", "ranked_lines"]
 
 
 def open_leaks(woodlot: Woodlot | None = None) -> LeakQuerySet:
@@ -84,3 +84,51 @@ def _by_line(checks: LeakCheckQuerySet) -> dict[int, LeakCheck]:
 def _start_of(season: int) -> datetime:
     # Made aware in the operation's zone, which the middleware has activated.
     return timezone.make_aware(datetime(season - 1, 12, 1))  # noqa: DTZ001
+
+
+@dataclass(frozen=True)
+class GaugeRow:
+    """One gauge reading against what its place can hold and what is wanted there."""
+
+    reading: GaugeReading
+    ceiling_kpa: float
+    target_kpa: float
+    is_fault: bool
+
+    @property
+    def short_kpa(self) -> float:
+        """How far under the target; a reading at or over it is short of nothing."""
+        return max(0.0, self.target_kpa - self.reading.vacuum_kpa)
+
+
+def gauge_readings() -> QuerySet[GaugeReading]:
+    """Every reading, newest first, faulty ones among them."""
+    return GaugeReading.objects.select_related("pump_house__woodlot", "crew").order_by(
+        "-read_at", "pump_house__name", "id"
+    )
+
+
+def gauge_rows(readings: Iterable[GaugeReading], constants: Constants) -> list[GaugeRow]:
+    terms = ranking_terms(constants)
+    return [_gauge_row(reading, terms) for reading in readings]
+
+
+def _gauge_row(reading: GaugeReading, terms: RankingTerms) -> GaugeRow:
+    house = reading.pump_house
+    ceiling = walk.ceiling_kpa(house, house.woodlot.elevation_m)
+    return GaugeRow(
+        reading=reading,
+        ceiling_kpa=ceiling,
+        target_kpa=vacuum.default_target_kpa(ceiling, terms.target_kpa),
+        is_fault=vacuum.is_gauge_fault(reading.vacuum_kpa, ceiling, terms.gauge_slack_kpa),
+    )
+
+
+def woodlots() -> QuerySet[Woodlot]:
+    return Woodlot.objects.order_by("name")
+
+
+def woodlot_chosen(text: object) -> Woodlot | None:
+    """The woodlot a page was asked for; None, meaning all, for anything that is not one."""
+    key = str(text)
+    return Woodlot.objects.filter(pk=int(key)).first() if key.isdecimal() else None

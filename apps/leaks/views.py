@@ -1,23 +1,81 @@
-"""Leaks, lines and gauges at a desk; the phone's page is in the field app."""
+"""Leaks, lines and gauges; the phone's page to log a check is in the field app."""
 
+from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
 
-from apps.leaks import queries
+from apps.domain.tapping import season_of
+from apps.leaks import actions, queries
+from apps.leaks.forms import GaugeForm
+from apps.leaks.walk import ranking_terms
 from apps.operation.http import Request
+from apps.operation.queries import constants
+
+PER_PAGE = 50
 
 
 @require_GET
 def open_leaks(request: Request) -> HttpResponse:
-    return render(request, "leaks/open_leaks.html", {"leaks": queries.open_leaks()})
+    woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
+    pages = Paginator(queries.open_leaks(woodlot), PER_PAGE)
+    context = {
+        "page": pages.get_page(request.GET.get("page")),
+        "woodlot": woodlot,
+        "woodlots": queries.woodlots(),
+    }
+    return render(request, "leaks/open_leaks.html", context)
 
 
 @require_GET
 def lines(request: Request) -> HttpResponse:
-    return render(request, "leaks/lines.html")
+    woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
+    in_use = constants()
+    season = season_of(request.today)
+    standings = queries.ranked_lines(
+        season=season, now=request.now, constants=in_use, woodlot=woodlot
+    )
+    context = {
+        "page": Paginator(standings, PER_PAGE).get_page(request.GET.get("page")),
+        "terms": ranking_terms(in_use),
+        "season": season,
+        "woodlot": woodlot,
+        "woodlots": queries.woodlots(),
+    }
+    return render(request, "leaks/lines.html", context)
 
 
-@require_GET
+@require_http_methods(["GET", "POST"])
 def gauges(request: Request) -> HttpResponse:
-    return render(request, "leaks/gauges.html")
+    form = GaugeForm(
+        request.POST or None, unit_system=request.operation.unit_system, now=request.now
+    )
+    if form.is_valid():
+        try:
+            _record(request, form)
+        except actions.AnotherReading:
+            form.add_error("vacuum", "This gauge has another reading at that very time: see below.")
+        else:
+            messages.success(request, "Reading saved.")
+            return redirect("leaks:gauges")
+    page = Paginator(queries.gauge_readings(), PER_PAGE).get_page(request.GET.get("page"))
+    in_use = constants()
+    context = {
+        "form": form,
+        "page": page,
+        "rows": queries.gauge_rows(page.object_list, in_use),
+        "terms": ranking_terms(in_use),
+    }
+    return render(request, "leaks/gauges.html", context)
+
+
+def _record(request: Request, form: GaugeForm) -> None:
+    answers = form.cleaned_data
+    actions.record_gauge_reading(
+        pump_house=answers["pump_house"],
+        read_at=answers["read_at"],
+        vacuum_kpa=answers["vacuum"],
+        note=answers["note"],
+        crew=request.user,
+    )

@@ -47,6 +47,7 @@ class RankingTerms:
     walk_minutes: float
     fix_minutes: float
     gauge_slack_kpa: float
+    under_ceiling_kpa: float = vacuum.UNDER_CEILING_KPA
 
 
 def ranking_terms(constants: Constants) -> RankingTerms:

@@ -1,0 +1,50 @@
+"""What the gauge in a pump house showed."""
+
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from apps.leaks.models import VACUUM_HIGH_KPA
+from apps.operation.forms import QuantityField, UnitForm
+from apps.woods.models import PumpHouse
+
+
+class PumpHouseChoice(forms.ModelChoiceField):
+    """Pump houses by woodlot, since two may share a name."""
+
+    def label_from_instance(self, obj: PumpHouse) -> str:
+        return f"{obj.woodlot.name}: {obj.name}"
+
+
+class MomentInput(forms.DateTimeInput):
+    """A date and time to the minute; browsers exchange them in one form whatever they show."""
+
+    input_type = "datetime-local"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%dT%H:%M")
+
+
+class GaugeForm(UnitForm):
+    """One reading; one over the ceiling is kept and marked, not refused."""
+
+    pump_house = PumpHouseChoice(
+        PumpHouse.objects.select_related("woodlot").order_by("woodlot__name", "name"),
+        label="Pump house",
+    )
+    vacuum = QuantityField("vacuum", label="Vacuum", low_si=0, high_si=VACUUM_HIGH_KPA)
+    read_at = forms.DateTimeField(label="Read at", widget=MomentInput)
+    note = forms.CharField(label="Note", required=False, max_length=200)
+
+    def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.now = now
+        self.fields["read_at"].initial = timezone.localtime(now)
+
+    def clean_read_at(self) -> datetime:
+        moment: datetime = self.cleaned_data["read_at"]
+        if moment > self.now:
+            raise forms.ValidationError("Must not be after now.")
+        return moment
