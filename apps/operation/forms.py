@@ -32,7 +32,8 @@ class QuantityField(forms.FloatField):
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, (int, float)) and not isinstance(value, bool):
-            return display.shown_number(value, self.quantity, self.unit_system)
+            number = display.shown_number(value, self.quantity, self.unit_system)
+            return int(number) if number.is_integer() else number
         return value
 
     def clean(self, value: Any) -> float | None:
@@ -63,6 +64,20 @@ class UnitForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, QuantityField):
                 field.use(unit_system)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name in cleaned:
+            # Saved as it was shown: the value kept is the finer one, not its rounding.
+            if self._is_as_shown(name):
+                cleaned[name] = self.initial[name]
+        return cleaned
+
+    def _is_as_shown(self, name: str) -> bool:
+        field, kept = self.fields[name], self.initial.get(name)
+        if kept is None or not isinstance(field, QuantityField):
+            return False
+        return str(self[name].data).strip() == str(field.prepare_value(kept))
 
 
 class ConstantForm(UnitForm):

@@ -62,3 +62,19 @@ def test_value_at_the_limit_is_accepted_in_either_unit():
 def test_kept_value_is_shown_as_it_was_typed():
     form = _Form(initial={"vacuum": 25.5 * 3.386389}, unit_system="us")
     assert form["vacuum"].value() == 25.5
+
+
+@pytest.mark.parametrize(
+    ("kept_kpa", "shown"), [(25 * 3.386389, 'value="25"'), (25.5 * 3.386389, 'value="25.5"')]
+)
+def test_whole_numbers_show_without_a_point(kept_kpa, shown):
+    assert shown in str(_Form(initial={"vacuum": kept_kpa}, unit_system="us")["vacuum"])
+
+
+@pytest.mark.parametrize(
+    ("text", "kpa"), [("25.2", 85.5), (" 25.2 ", 85.5), ("25.3", 25.3 * 3.386389), ("", None)]
+)
+def test_a_value_saved_as_it_was_shown_is_not_rounded(text, kpa):
+    form = _Form({"vacuum": text}, initial={"vacuum": 85.5}, unit_system="us")
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["vacuum"] == (kpa and pytest.approx(kpa, rel=1e-12))
