@@ -1,6 +1,7 @@
 """Blends keep every gram of sugar and water, and carry their errors."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -109,6 +110,42 @@ def test_errors_match_a_simulation_of_the_measurements(portions):
     result = blend(portions)
     assert result.brix_error == pytest.approx(brix_error, rel=0.05)
     assert result.sugar_error_kg == pytest.approx(sugar_error, rel=0.05)
+
+
+def _shift(portions, index, **fields):
+    moved = replace(portions[index], **fields)
+    after = blend([*portions[:index], moved, *portions[index + 1 :]])
+    return after.brix, after.sugar_kg
+
+
+def _spread_by_differences(portions):
+    """Errors of blend Brix and sugar by moving each measurement a thousandth of its error."""
+    parts = []
+    for index, portion in enumerate(portions):
+        for name, error in (("volume_litres", "volume_error_litres"), ("brix", "brix_error")):
+            step = getattr(portion, error) * 1e-3
+            up, down = (
+                _shift(portions, index, **{name: getattr(portion, name) + sign * step})
+                for sign in (1, -1)
+            )
+            parts.append([(above - below) / 2e-3 for above, below in zip(up, down, strict=True)])
+    return np.hypot.reduce(np.array(parts), axis=0)
+
+
+@pytest.mark.parametrize(
+    "portions",
+    [
+        [Portion(1000.0, 2.0, 20.0, 0.1), Portion(400.0, 8.0, 10.0, 0.2)],
+        [Portion(100.0, 66.0, 1.0, 0.3), Portion(900.0, 1.5, 9.0, 0.1)],
+        [Portion(300.0, 40.0, 0.0, 0.5), Portion(300.0, 10.0, 4.0, 0.0)],
+    ],
+)
+def test_errors_match_the_slopes_of_the_blend_itself(portions):
+    # First order against central differences: they part only by curvature over a tiny step.
+    brix_error, sugar_error = _spread_by_differences(portions)
+    result = blend(portions)
+    assert result.brix_error == pytest.approx(brix_error, rel=1e-6)
+    assert result.sugar_error_kg == pytest.approx(sugar_error, rel=1e-6)
 
 
 def test_volume_errors_of_one_sap_do_not_blur_its_brix():
