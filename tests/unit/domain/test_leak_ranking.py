@@ -144,6 +144,11 @@ class TestSetAside:
         found = ranked(state)
         assert (found.ranked, found.not_ranked) == ((), (NotRanked("a", reason),))
 
+    def test_the_slack_of_a_gauge_is_a_setting(self):
+        state = line("a", reading_in=28.9, ceiling_kpa=CEILING_KPA)
+        found = ranked(state, gauge_slack_kpa=kpa_from_inhg(0.4))
+        assert found.not_ranked == (NotRanked("a", "gauge fault"),)
+
     def test_a_line_called_tight_is_still_ranked_by_its_reading(self):
         assert ranked(line("a", reading_in=15, state="tight")).ranked[0].line_id == "a"
 
