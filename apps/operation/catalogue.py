@@ -196,6 +196,16 @@ CONSTANTS = (
         "7 CFR 52.5961-62: 66.0 to 68.9 at 68 °F",
         "Sugarhouse",
     ),
+    Constant(
+        "woods.taps_per_lateral",
+        "Most taps on a lateral",
+        10,
+        1,
+        200,
+        "count",
+        "Perkins and van den Berg (UVM), Taking care of the woods, 2020: aim for 5, not over 10",
+        "Woods",
+    ),
 )
 
 CHOICES = (

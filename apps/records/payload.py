@@ -75,7 +75,10 @@ class LineRow:
 
 @dataclass(frozen=True)
 class Sheet:
-    """What was read: good rows by their number, the fields it tells of, and all faults."""
+    """What was read: rows by their number, the fields it tells of, and all faults.
+
+    A row with a fault is there too as far as it names its line, for its place to be checked.
+    """
 
     rows: dict[int, LineRow]
     told: frozenset[str]
@@ -244,8 +247,9 @@ def _measured(name: str, unit: str | None) -> tuple[str, Callable[[str], float]]
 def _row(
     number: int, cells: list[str], columns: list[Column]
 ) -> tuple[LineRow | None, list[Fault]]:
+    """The row and its faults; what could not be read is left unknown in the row."""
     faults: list[Fault] = []
-    values: dict[str, object] = {}
+    values: dict[str, object] = {"kind": ""}
     if any(cell.strip() for cell in cells[len(columns) :]):
         faults.append(Fault(number, "", "has more cells than there are headings"))
     # Spreadsheets drop empty cells at the end of a row.
@@ -255,10 +259,9 @@ def _row(
             values[column.field] = _value(column, cell.strip())
         except BadCell as bad:
             faults.append(Fault(number, column.heading, str(bad)))
-    if faults:
-        return None, faults
     values.pop("", None)
-    return LineRow(**values), []  # type: ignore[arg-type]
+    named = "woodlot" in values and "label" in values
+    return (LineRow(**values) if named else None), faults  # type: ignore[arg-type]
 
 
 def _value(column: Column, cell: str) -> object:

@@ -9,6 +9,7 @@ from hashlib import sha256
 from apps.records.payload import FIELDS, Fault, LineRow, Sheet
 
 Identity = tuple[str, str]
+IDENTITY = ("woodlot", "label")
 
 
 class Effect(StrEnum):
@@ -80,7 +81,9 @@ def _entry(number: int, row: LineRow, before: LineRow | None, told: frozenset[st
     changes = tuple(
         Change(name, getattr(before, name, None), getattr(row, name))
         for name in FIELDS
-        if name in told and not _alike(getattr(before, name, None), getattr(row, name))
+        if name not in IDENTITY
+        and name in told
+        and not _alike(getattr(before, name, None), getattr(row, name))
     )
     if before is None:
         return Entry(number, row, Effect.NEW, changes)
@@ -97,8 +100,6 @@ def _alike(before: object, after: object) -> bool:
 def _misplaced(sheet: Sheet, known: Known) -> list[Fault]:
     faults: list[Fault] = []
     first: dict[Identity, int] = {}
-    # Rows that could not be read still name lines, but which is not known: so a parent that
-    # only such a row would bring is reported too, and goes away with the other fault.
     named = {*known.lines, *(row.identity for row in sheet.rows.values())}
     for number, row in sheet.rows.items():
         earlier = first.setdefault(row.identity, number)
@@ -106,8 +107,7 @@ def _misplaced(sheet: Sheet, known: Known) -> list[Fault]:
             faults.append(Fault(number, "label", f"line {row.label} is in row {earlier} already"))
         if row.woodlot not in known.pump_houses:
             faults.append(Fault(number, "woodlot", f"there is no woodlot called {row.woodlot}"))
-            continue
-        if row.pump_house and row.pump_house not in known.pump_houses[row.woodlot]:
+        elif row.pump_house and row.pump_house not in known.pump_houses[row.woodlot]:
             reason = f"{row.woodlot} has no pump house called {row.pump_house}"
             faults.append(Fault(number, "pump house", reason))
         if row.parent and (row.woodlot, row.parent) not in named:

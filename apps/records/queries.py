@@ -94,14 +94,14 @@ class Shown:
 
     row: int
     line: LineRow
-    kind: str
     effect: str
     changes: tuple[str, ...]
 
 
 def preview(plan: Plan, unit_system: str) -> dict[str, object]:
-    """A plan as its page shows it: new rows and changed rows, faults, and whole counts."""
-    alive = [entry for entry in plan.entries if entry.effect is not Effect.SAME]
+    """A plan as its page shows it: its faults, or what it would set, and whole counts."""
+    effective = [entry for entry in plan.entries if entry.effect is not Effect.SAME]
+    alive = [] if plan.faults else effective
     return {
         "plan": plan,
         "faults": plan.faults[:SHOWN],
@@ -111,14 +111,13 @@ def preview(plan: Plan, unit_system: str) -> dict[str, object]:
             Shown(
                 row=entry.row,
                 line=entry.line,
-                kind=payload.KIND_WORDS[entry.line.kind],
                 effect=entry.effect.value,
                 changes=tuple(_change(one, entry.effect, unit_system) for one in entry.changes),
             )
             for entry in alive[:SHOWN]
         ],
         "rows_more": max(0, len(alive) - SHOWN),
-        "nothing_to_do": not alive,
+        "nothing_to_do": not effective,
     }
 
 

@@ -44,7 +44,7 @@ class Woodlot(models.Model):
     aspect = models.CharField(max_length=2, choices=Aspect.choices, blank=True)
     area_ha = models.FloatField(null=True, blank=True)
     maple_share = models.FloatField(null=True, blank=True)
-    # What a thermometer or grid cell reads too warm here (positive) or too cold (negative).
+    # How much warmer it is here than a forecast moved to this height says; a frost pocket is < 0.
     temperature_offset_c = models.FloatField(default=0)
     access = models.TextField(blank=True)
 

@@ -16,6 +16,7 @@ from apps.domain.tapping import season_of
 from apps.operation.access import owner_required
 from apps.operation.forms import UnitForm
 from apps.operation.http import Request
+from apps.operation.queries import constants
 from apps.woods import actions, forms, limits, queries
 from apps.woods.models import Landowner, Line, PumpHouse, Woodlot
 from apps.woods.tree import TapsTotal
@@ -115,6 +116,7 @@ def lines(request: Request, pk: int) -> HttpResponse:
         "sought": sought,
         "found": found,
         "page": page,
+        "most_taps": int(constants().number("woods.taps_per_lateral")),
     }
     template = "woods/_lines.html" if request.htmx else "woods/lines.html"
     return render(request, template, context)

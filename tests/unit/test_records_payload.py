@@ -187,7 +187,13 @@ def test_a_cell_under_no_heading_is_refused_and_an_empty_column_is_not():
 def test_one_bad_row_hides_none_of_the_others():
     read = sheet("North,M1,pipe", "North,M2,mainline", "North,,pipe")
     assert [fault.row for fault in read.faults] == [2, 4, 4]
-    assert list(read.rows) == [3]
+    assert list(read.rows) == [2, 3]
+
+
+def test_a_bad_cell_is_left_unknown_and_the_rest_of_its_row_is_kept():
+    read = sheet("North,L1,pipe,M1,many", head=f"{HEAD},parent,planned taps")
+    assert [fault.column for fault in read.faults] == ["kind", "planned taps"]
+    assert read.rows == {2: LineRow("North", "L1", "", parent="M1")}
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from apps.records.payload import LineRow, Sheet
+from apps.records.payload import Fault, LineRow, Sheet
 from apps.records.plan import Change, Effect, Known, make_plan
 
 ALL = frozenset(LineRow.__dataclass_fields__)
@@ -135,6 +135,13 @@ def test_lines_of_the_sheets_woodlots_that_it_does_not_name_are_counted():
 def test_faults_come_in_the_order_of_the_rows():
     made = plan(row("L1", "M9"), row("M1", woodlot="West"), row("L1", "L1"))
     assert [fault.row for fault in made.faults] == [2, 3, 4]
+
+
+def test_a_row_with_a_bad_cell_has_its_place_checked_too():
+    bad = Fault(2, "kind", "“pipe” is no kind of line")
+    read = Sheet({2: row("L1", "M9", woodlot="West")}, ALL, None, (bad,))
+    made = make_plan(read, known(), 2026)
+    assert [fault.column for fault in made.faults] == ["kind", "parent", "woodlot"]
 
 
 def test_the_digest_stands_for_what_is_shown():
