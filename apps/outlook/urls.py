@@ -1,4 +1,10 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from apps.outlook import views
 
 app_name = "outlook"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("start-date/", views.start_date, name="start_date"),
+    path("start-date/crew-plan/", views.crew_plan, name="crew_plan"),
+    path("start-date/snow/", views.snow, name="snow"),
+]

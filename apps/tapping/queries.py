@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
 from apps.domain.tapping import season_of
 from apps.operation.queries import Constants
@@ -150,6 +150,18 @@ def observed_pace_by_woodlot(season: int) -> dict[int, float]:
     return {woodlot_id: taps / hours for woodlot_id, taps, hours in rows if taps}
 
 
+def observed_pair_hours_per_day(season: int) -> float | None:
+    """Pair-hours on an average day with hours on record; None while there is no such day."""
+    rows = TapTally.objects.of_season(season).standing().filter(pair_hours__isnull=False)
+    sums = rows.aggregate(hours=Sum("pair_hours"), days=Count("tallied_on", distinct=True))
+    return sums["hours"] / sums["days"] if sums["days"] else None
+
+
+def tallied_on(day: date) -> bool:
+    """Whether anything was counted on this day already."""
+    return TapTally.objects.standing().filter(tallied_on=day).exists()
+
+
 def progress(season: int) -> list[WoodlotProgress]:
     """Each woodlot with what is done and left; woodlots without lines are there too."""
     by_woodlot: dict[int, list[LineProgress]] = {}
@@ -193,19 +205,24 @@ def first_runs() -> QuerySet[FirstRun]:
     return FirstRun.objects.select_related("woodlot").order_by("-season", "woodlot__name", "id")
 
 
-def operation_first_runs(before_season: int) -> dict[int, date]:
+def operation_first_runs(before_season: int) -> dict[int, FirstRun]:
     """Season to the first day sap was gathered anywhere, in the seasons before this one.
 
     Where the operation as a whole has no date, the earliest of its woodlots' dates is that day.
     """
-    rows = FirstRun.objects.filter(season__lt=before_season).order_by("-date")
-    dates: dict[int, date] = {row.season: row.date for row in rows if row.woodlot_id}
-    return dates | {row.season: row.date for row in rows if not row.woodlot_id}
+    rows = FirstRun.objects.filter(season__lt=before_season).select_related("woodlot")
+    # Later entries replace earlier ones: the operation's own row comes last and stands.
+    ordered = sorted(rows, key=lambda row: (row.woodlot_id is None, -row.date.toordinal()))
+    return {row.season: row for row in ordered}
 
 
-def first_run_dates(woodlot: Woodlot | None = None) -> dict[int, date]:
-    """Season to date, as recorded for one woodlot or, without one, for the whole operation."""
-    return dict(FirstRun.objects.filter(woodlot=woodlot).values_list("season", "date"))
+def woodlot_first_runs(before_season: int) -> dict[int, dict[int, date]]:
+    """Woodlot id to season to date, for the woodlots with dates of their own."""
+    rows = FirstRun.objects.filter(season__lt=before_season, woodlot__isnull=False)
+    runs: dict[int, dict[int, date]] = {}
+    for woodlot_id, season, day in rows.values_list("woodlot_id", "season", "date"):
+        runs.setdefault(woodlot_id, {})[season] = day
+    return runs
 
 
 def snow_by_woodlot(season: int) -> Mapping[int, SnowDepth]:

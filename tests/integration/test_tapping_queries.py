@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from django.test.utils import CaptureQueriesContext
 
+from apps.operation.queries import constants
 from apps.tapping import queries
 from tests.factories import operation as people
 from tests.factories import tapping, woods
@@ -117,11 +118,66 @@ def test_the_newest_snow_seen_this_season_stands(hollow):
     assert queries.snow_by_woodlot(2026)[hollow.id].depth_m == 0.5
 
 
-def test_first_run_dates_of_a_woodlot_are_kept_apart_from_the_operations(hollow):
-    tapping.first_run(date(2025, 3, 1))
+def test_a_season_without_a_date_of_its_own_takes_the_earliest_of_its_woodlots(hollow):
+    ridge = woods.woodlot("Beech Ridge")
+    tapping.first_run(date(2024, 3, 9))
+    for lot, days in [(hollow, (date(2024, 3, 4), date(2025, 3, 6))), (ridge, (date(2025, 3, 2),))]:
+        for day in days:
+            tapping.first_run(day, woodlot=lot)
+    runs = queries.operation_first_runs(2026)
+    assert {season: row.date for season, row in runs.items()} == {
+        2024: date(2024, 3, 9),
+        2025: date(2025, 3, 2),
+    }
+    assert (runs[2024].woodlot, runs[2025].woodlot) == (None, ridge)
+
+
+def test_the_season_at_hand_is_no_part_of_its_own_history(hollow):
+    tapping.first_run(date(2026, 3, 1))
+    tapping.first_run(date(2026, 3, 3), woodlot=hollow)
+    assert queries.operation_first_runs(2026) == {}
+    assert queries.woodlot_first_runs(2026) == {}
+
+
+def test_woodlots_keep_their_own_first_runs(hollow):
+    tapping.first_run(date(2024, 3, 9))
     tapping.first_run(date(2025, 3, 6), woodlot=hollow)
-    assert queries.first_run_dates() == {2025: date(2025, 3, 1)}
-    assert queries.first_run_dates(hollow) == {2025: date(2025, 3, 6)}
+    assert queries.woodlot_first_runs(2026) == {hollow.id: {2025: date(2025, 3, 6)}}
+
+
+@pytest.mark.parametrize(
+    ("day", "season"),
+    [
+        (date(2025, 5, 31), 2025),
+        (date(2025, 6, 1), 2026),
+        (date(2025, 11, 30), 2026),
+        (date(2025, 12, 1), 2026),
+        (date(2026, 2, 9), 2026),
+    ],
+)
+def test_from_june_tapping_is_for_the_season_to_come(day, season):
+    assert queries.season_to_tap(day) == season
+
+
+def test_the_crew_plan_stands_at_its_defaults_until_saved(db):
+    plan = queries.crew_plan(2026, constants())
+    assert (plan.pk, plan.pairs, plan.hours_per_day, plan.lost_days) == (None, 2, 6, 2)
+    assert (plan.rest_weekdays, plan.accept_missing) == (frozenset({6}), 2)
+
+
+def test_a_saved_crew_plan_goes_before_the_defaults(db):
+    tapping.crew_plan(pairs=3, hours_per_day=5, rest_day="none")
+    plan = queries.crew_plan(2026, constants())
+    assert (plan.pair_hours_per_day, plan.rest_weekdays) == (15, frozenset())
+
+
+def test_pair_hours_a_day_are_averaged_over_the_days_with_hours(hollow, sol):
+    line = woods.line(hollow)
+    assert queries.observed_pair_hours_per_day(2026) is None
+    for day, hours in [(9, 5.0), (9, 4.0), (10, 6.0), (11, None)]:
+        tapping.tally(line, sol, 50, tallied_on=date(2026, 2, day), pair_hours=hours)
+    # (5 + 4) on the 9th, 6 on the 10th, nothing known of the 11th: 15 / 2.
+    assert queries.observed_pair_hours_per_day(2026) == pytest.approx(7.5)
 
 
 def test_progress_takes_as_many_queries_for_a_thousand_lines_as_for_ten(hollow, sol):
