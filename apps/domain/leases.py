@@ -189,6 +189,7 @@ def statement(lease: Lease, facts: SeasonFacts) -> Statement:
         lines, provisional = _gross_lines(lease.rule, facts)
     else:
         lines, provisional = _tap_lines(lease.rule, lease.floor, facts)
+    # The cap comes after the floor and before syrup in kind, which pays the rent, not lowers it.
     lines += _cap_lines(lease.cap, _total(lines))
     rent = _total(lines)
     given = [_given_line(syrup) for syrup in facts.in_kind]
@@ -202,6 +203,7 @@ def _tap_lines(
     if facts.taps is None:
         raise MissingFact("taps must be recorded for a rent per tap, not left out")
     lines = _rate_lines(rule)
+    # Shown as counted rent even where a floor lifts it, so the count can be disputed by itself.
     rent = to_cents(facts.taps.taps * rule.rate)
     words = f"Rent on taps {facts.taps.basis}"
     lines.append(Line(words, f"{facts.taps.taps} x {rule.rate} = {rent}", rent))
@@ -220,6 +222,7 @@ def _rate_lines(rule: FixedPerTap | IndexedPerTap) -> list[Line]:
 
 def _floor_lines(floor: Floor, rate: Decimal, rent: Decimal) -> list[Line]:
     least = to_cents(floor.share * floor.base_taps * rate)
+    # A floor that does not bind is left off: a line of nothing invites a question.
     if least <= rent:
         return []
     figures = f"{floor.share} x {floor.base_taps} x {rate} - {rent} = {least - rent}"
@@ -240,6 +243,7 @@ def _gross_lines(rule: ShareOfGross, facts: SeasonFacts) -> tuple[list[Line], li
     lines.append(Line("Gross", f"{' + '.join(map(str, amounts)) or '0'} = {gross}", None))
     rent = to_cents(rule.share * gross)
     lines.append(Line("Share of gross", f"{rule.share} x {gross} = {rent}", rent))
+    # An empty shelf at an assumed price assumes nothing.
     unsold = any(syrup.quantity for syrup in facts.unsold)
     return lines, ["unsold syrup is valued at the stated bulk price"] if unsold else []
 

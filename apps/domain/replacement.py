@@ -27,7 +27,9 @@ import numpy.typing as npt
 
 from apps.domain.errors import DomainError, require_range
 
+# A million subsets take a fifth of a second; each job more doubles that.
 EXACT_JOBS = 20
+# 65,536 subsets, small enough to repeat for every weighting.
 CORE_JOBS = 16
 WEIGHTINGS = 21
 LARGEST_MONEY = 1e9
@@ -143,6 +145,7 @@ def choose(jobs: Sequence[Job], terms: Terms, budget: Decimal, minutes: int) -> 
         for name in ("net", "cost")
     )
     time = np.array([job.minutes for job in jobs], dtype=np.int64)
+    # Whole cents and minutes make sums and ties exact, where floats would toss a coin.
     best = best_set(net, cost, time, int(budget * 100), minutes)
     chosen = tuple(worths[position] for position in best.positions)
     left = tuple(
@@ -167,6 +170,7 @@ def best_set(net: Whole, cost: Whole, time: Whole, budget: int, minutes: int) ->
     """
     require_range("cost", cost.astype(np.float64), 0.0, np.inf)
     require_range("time", time.astype(np.float64), 0.0, np.inf)
+    # What brings nothing or cannot fit alone is in no best set, and leaves room for exactness.
     usable = np.flatnonzero((net > 0) & (cost <= budget) & (time <= minutes))
     items = (net[usable], cost[usable], time[usable])
     if len(usable) <= EXACT_JOBS:
@@ -191,6 +195,7 @@ def _best_subset(net: Whole, cost: Whole, time: Whole, budget: int, minutes: int
 def _subset_sums(values: Whole) -> Whole:
     """Sum of every subset, the subset's members being the bits of its position."""
     sums = np.zeros(1, dtype=np.int64)
+    # Each value doubles the list: every set without it, then every set with it.
     for value in values:
         sums = np.concatenate((sums, sums + value))
     return sums
@@ -216,6 +221,7 @@ def _good_subset(
 def _fractional_bound(net: Whole, used: Share) -> int:
     """Net of filling both limits joined into one, a part of the last item allowed."""
     filled = np.cumsum(used)
+    # Any set within both limits uses at most 1 of the two joined, so this can only be too high.
     whole = int(np.searchsorted(filled, 1.0, side="right"))
     total = float(net[:whole].sum())
     if whole < len(net):

@@ -25,6 +25,7 @@ import numpy.typing as npt
 from apps.domain.errors import DomainError, require_range
 
 MM3_PER_LITRE = 1e6
+# Longer than any tank on the road; a figure past it was typed in the wrong unit.
 LARGEST_MM = 100_000.0
 # Each halving gains a bit; 100 of them pass the precision of any tank height held in a double.
 HALVINGS = 100
@@ -71,7 +72,7 @@ class VerticalCylinder:
     def depth_mm(self, volume_litres: float) -> float:
         """Depth at a volume; OutOfRange outside 0..full_litres."""
         require_range("volume_litres", volume_litres, 0.0, self.full_litres)
-        return self.height_mm * volume_litres / self.full_litres
+        return self.height_mm * (volume_litres / self.full_litres)
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,7 @@ class Box:
     def depth_mm(self, volume_litres: float) -> float:
         """Depth at a volume; OutOfRange outside 0..full_litres."""
         require_range("volume_litres", volume_litres, 0.0, self.full_litres)
-        return self.height_mm * volume_litres / self.full_litres
+        return self.height_mm * (volume_litres / self.full_litres)
 
 
 @dataclass(frozen=True)
@@ -185,6 +186,7 @@ class DipTable:
         require_range("points", np.asarray(self.points, dtype=np.float64), 0.0, math.inf)
         if len(self.points) < 2:
             raise BadDipTable(f"a dip table needs at least two points, not {len(self.points)}")
+        # Level stretches would leave the dip for a volume undecided.
         for (low_mm, less), (high_mm, more) in itertools.pairwise(self.points):
             if high_mm <= low_mm or more <= less:
                 raise BadDipTable(
@@ -229,10 +231,9 @@ def segment_area_mm2(radius_mm: float, depth_mm: float) -> float:
     require_range("radius_mm", radius_mm, 0.0, LARGEST_MM)
     require_range("depth_mm", depth_mm, 0.0, 2 * radius_mm)
     above_mm = radius_mm - depth_mm
-    # A brim-full circle can round a hair past the ends of acos and sqrt.
-    cosine = min(max(above_mm / radius_mm, -1.0), 1.0) if radius_mm else 1.0
-    half_chord_mm = math.sqrt(max(radius_mm**2 - above_mm**2, 0.0))
-    return radius_mm**2 * math.acos(cosine) - above_mm * half_chord_mm
+    # The angle from its tangent keeps its digits for a film of sap, where the cosine loses half.
+    half_chord_mm = math.sqrt(depth_mm * (2 * radius_mm - depth_mm))
+    return radius_mm**2 * math.atan2(half_chord_mm, above_mm) - above_mm * half_chord_mm
 
 
 def hours_to_full(
@@ -248,6 +249,7 @@ def hours_to_full(
     """
     _require_contents(full_litres, now_litres, usable_share)
     require_range("inflow_litres_per_hour", inflow_litres_per_hour, -math.inf, math.inf)
+    # Asked before the inflow: a tank past its usable share is full even while it drains.
     room_litres = usable_share * full_litres - now_litres
     if room_litres <= 0:
         return 0.0
@@ -276,12 +278,14 @@ def hours_to_overflow(
     litres = highest_litres = now_litres
     covered_hours = 0.0
     for rate in map(float, inflow_litres_per_hour):
+        # An unknown hour could be the one that fills it, so nothing is said beyond.
         if math.isnan(rate):
             break
         hours = hours_to_full(full_litres, litres, rate, usable_share)
         if hours is not None and hours <= step_hours:
             reached_hours = covered_hours + hours
             return OverflowForecast(reached_hours, reached_hours, usable_litres)
+        # Pumped out faster than it fills, a tank stops at empty and owes nothing.
         litres = max(litres + rate * step_hours, 0.0)
         highest_litres = max(highest_litres, litres)
         covered_hours += step_hours

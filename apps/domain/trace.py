@@ -128,6 +128,7 @@ def trace_back(events: Iterable[Event], place: Place) -> Trace:
     wanted, reached, steps = {place}, set(), []
     for event in reversed(_movements(events)):
         if isinstance(event, Emptied):
+            # Read backwards, an emptying is where earlier contents stop mattering.
             wanted.discard(event.place)
             # The place asked about stands for all that ever passed through it.
             wanted.add(place)
@@ -143,6 +144,7 @@ def trace_forward(events: Iterable[Event], place: Place) -> Trace:
     holding, reached, steps = {place}, set(), []
     for event in _movements(events):
         if isinstance(event, Emptied):
+            # Already counted among those reached; only what leaves from now on is innocent.
             holding.discard(event.place)
             holding.add(place)
         elif event.source in holding:
@@ -160,6 +162,7 @@ def _movements(events: Iterable[Event]) -> list[Moved | Emptied]:
         if isinstance(event, Boiled):
             if event.batch.kind is not Kind.BATCH:
                 raise ImpossibleMovement(f"batch must be a batch, not {event.batch}")
+            # Carried at the start, when the new batch goes in on top of what was left.
             moves += _carried(event.at, on_pans.get(event.pans), event.batch)
             on_pans[event.pans] = event.batch
         elif isinstance(event, Drained):
@@ -170,6 +173,7 @@ def _movements(events: Iterable[Event]) -> list[Moved | Emptied]:
 
 
 def _carried(at: datetime, left: Place | None, taken_by: Place | None) -> list[Moved]:
+    # Clean pans, sweet thrown away, or the same batch boiled on after a pause.
     if left is None or taken_by is None or left == taken_by:
         return []
     return [Moved(at, left, taken_by, carried=True)]
@@ -179,4 +183,5 @@ def _in_order(events: Sequence[Event]) -> list[Event]:
     for event in events:
         if event.at.tzinfo is None:
             raise NaiveTime(f"at must carry a time zone, not {event.at.isoformat()}")
+    # Sorting keeps the given order within one moment, as phones record whole minutes.
     return sorted(events, key=lambda event: event.at)

@@ -90,6 +90,7 @@ def plan_run(night: Night, pan_start_hour: float | None = None) -> RunPlan:
     require_range("pan_start_hour", start, 0.0, np.inf)
     if start < earliest - SAME_HOUR:
         raise PansWouldRunDry(start, earliest, _dry_hour(supply, spare, draw, start))
+    # The reserve stays behind, so only what lies over it is boiled.
     concentrate = float(spare[-1])
     pan_hours = concentrate / draw
     return RunPlan(
@@ -117,6 +118,7 @@ def levels(night: Night, plan: RunPlan, hours: Hours) -> tuple[Litres, Litres]:
     """
     require_range("hours", hours, 0.0, np.inf)
     supply = supply_of(night)
+    # Before the start nothing is drawn, and after the finish nothing more.
     drawn = plan.draw_litres_per_hour * np.clip(hours - plan.pan_start_hour, 0.0, plan.pan_hours)
     waiting = np.interp(hours, supply.hours, supply.sap_waiting_litres)
     return waiting, np.interp(hours, supply.hours, supply.supplied_litres) - drawn
@@ -126,6 +128,8 @@ def _earliest_start(supply: Supply, spare: Litres, draw: float) -> float:
     hours = supply.hours
     complete = supply.complete_hour
     first = _first_hour_with(hours, spare, 0.0)
+    # A straight line less a straight line is lowest at a knot, so the knots are enough. After the
+    # last supply the tank only falls, to the reserve at the finish.
     binding = (hours >= first) & (hours <= complete)
     # Plenty in hand would ask for a start before there is anything over the reserve, or in the
     # past: the first hour is as early as it gets.
@@ -139,6 +143,7 @@ def _dry_hour(supply: Supply, spare: Litres, draw: float, start: float) -> float
     left = np.concatenate(([np.interp(start, supply.hours, spare)], spare[later]))
     left -= draw * (hours - start)
     short = int(np.argmax(left < 0))
+    # Under the reserve from the first moment: there is no line to cross.
     if short == 0:
         return start
     fraction = left[short - 1] / (left[short - 1] - left[short])

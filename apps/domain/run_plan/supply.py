@@ -48,6 +48,7 @@ class ReverseOsmosis:
         require_range("feed_litres_per_hour", self.feed_litres_per_hour, 1e-3, 1e6)
         require_range("start_hour", self.start_hour, 0.0, LONGEST_HOURS)
         require_range("concentrate_brix", self.concentrate_brix, 0.5, STRONGEST_CONCENTRATE_BRIX)
+        # Asked once here so that an impossible temperature is refused when it is given.
         feed_at_temperature(self.feed_litres_per_hour, self.measured_at_c, self.sap_temperature_c)
 
     @property
@@ -94,6 +95,7 @@ class Night:
         require_range("hours of inflow", len(self.inflow_litres_per_hour), 0, LONGEST_HOURS)
         inflow = np.asarray(self.inflow_litres_per_hour, dtype=np.float64)
         require_range("inflow_litres_per_hour", inflow, 0.0, LARGEST_LITRES)
+        # Without a machine there is no Brix at which concentrate in hand could be counted.
         in_hand = LARGEST_LITRES if self.ro else 0.0
         require_range("concentrate_litres", self.concentrate_litres, 0.0, in_hand)
         require_range("reserve_litres", self.reserve_litres, 0.0, LARGEST_LITRES)
@@ -124,6 +126,7 @@ class Supply:
     def complete_hour(self) -> float:
         """The first hour from which nothing more is supplied."""
         whole = self.supplied_litres[-1]
+        # Sums of hourly inflow may miss the total by rounding.
         done = self.supplied_litres >= whole - 1e-9 * max(whole, 1.0)
         return float(self.hours[int(np.argmax(done))])
 
@@ -151,6 +154,7 @@ def _pass_through(night: Night, ro: ReverseOsmosis) -> tuple[Hours, Litres, Litr
             if 0 < empty_in < until - hour:
                 hour, passed, waiting = hour + empty_in, passed + feed * empty_in, 0.0
                 knots.append((hour, waiting, passed))
+            # An empty tank passes what flows in, unless that is more than the machine takes.
             rate = feed if waiting > 0 or inflow > feed else inflow
             passed += rate * (until - hour)
             waiting = max(waiting + (inflow - rate) * (until - hour), 0.0)

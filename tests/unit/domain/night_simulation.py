@@ -96,7 +96,7 @@ def walk(night):
 
 def random_night(seed):
     """A believable or an awkward night: dribbles, floods, cold sap, reserves, no machine."""
-    pick = Random(seed)  # noqa: S311 - a repeatable night, nothing secret
+    pick = Random(seed)
     machine = None
     if pick.random() < 0.85:
         machine = ReverseOsmosis(

@@ -179,6 +179,18 @@ def test_statement_reads_line_by_line():
     ]
 
 
+@pytest.mark.parametrize(
+    "lease",
+    [
+        Lease(FixedPerTap(D("1.05")), Floor(D("1"), 1000)),
+        Lease(FixedPerTap(D("1.05")), Floor(D("0"), 0)),
+        Lease(FixedPerTap(D("1.05")), cap=D("1050")),
+    ],
+)
+def test_floor_or_cap_that_only_just_holds_adds_no_line(lease):
+    assert len(statement(lease, THOUSAND).lines) == 1
+
+
 def _retyped(arithmetic):
     """The left of a printed sum worked out again in exact fractions, rounded half-up to a cent."""
     total = Fraction(0)
@@ -283,6 +295,7 @@ def test_money_that_is_no_decimal_is_refused(rate):
         (lambda: IndexedPerTap(D("1"), D("100"), D("Infinity")), "index_now"),
         (lambda: ShareOfGross(D("1.0000000000000000000001")), "share"),
         (lambda: Floor(D("85"), 1200), "floor share"),
+        (lambda: Floor(D("1.01"), 1200), "floor share"),
         (lambda: Floor(D("0.85"), -1), "base_taps"),
         (lambda: Lease(FixedPerTap(D("1")), cap=D("-1")), "cap"),
         (lambda: TapCount(-1), "taps"),

@@ -253,6 +253,15 @@ def test_dip_or_volume_outside_the_tank_is_refused(tank):
             tank.depth_mm(litres)
 
 
+@pytest.mark.parametrize("depth_mm", [1e-6, 1e-3, 0.1])
+def test_a_film_of_sap_keeps_its_digits(depth_mm):
+    # Two thirds of chord times depth, the small-segment limit (Harris and Stocker 1998, from
+    # MathWorld "Circular Segment"), short by under depth / radius.
+    chord_mm = 2 * math.sqrt(depth_mm * (2000.0 - depth_mm))
+    limit_mm2 = 2 / 3 * chord_mm * depth_mm
+    assert segment_area_mm2(1000.0, depth_mm) == pytest.approx(limit_mm2, rel=2e-4)
+
+
 def test_segment_of_a_point_is_nothing():
     assert segment_area_mm2(0.0, 0.0) == 0.0
 
