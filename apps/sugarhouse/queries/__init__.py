@@ -5,9 +5,16 @@ from apps.sugarhouse.queries.batches import (
     BatchSource,
     batch_accounts,
     batches_of,
+    season_accounts,
     with_sap,
 )
-from apps.sugarhouse.queries.ledger import SourceLedger, sap_by_day, sap_by_source, sap_by_woodlot
+from apps.sugarhouse.queries.ledger import (
+    FATES,
+    SourceLedger,
+    sap_by_day,
+    sap_by_source,
+    sap_by_woodlot,
+)
 from apps.sugarhouse.queries.sap import (
     Stock,
     draw_plan,
@@ -20,6 +27,7 @@ from apps.sugarhouse.queries.sap import (
 from apps.sugarhouse.queries.tanks import TankNow, dips_of, tanks, tanks_now
 
 __all__ = [
+    "FATES",
     "BatchAccount",
     "BatchSource",
     "SourceLedger",
@@ -35,6 +43,7 @@ __all__ = [
     "sap_by_source",
     "sap_by_woodlot",
     "sap_received",
+    "season_accounts",
     "seasons_on_record",
     "stock",
     "tanks",

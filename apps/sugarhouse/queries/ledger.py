@@ -8,7 +8,7 @@ from datetime import date, tzinfo
 from django.db.models import Sum
 from django.db.models.functions import TruncDate
 
-from apps.domain.sugar import density_kg_m3
+from apps.domain.sugar import density_kg_m3, sugar_mass_kg
 from apps.sugarhouse.models import BatchSap, SapIn, SapOut
 from apps.sugarhouse.prediction import Equivalent, equivalent
 
@@ -20,17 +20,22 @@ NOTHING = Equivalent(0.0, 0.0)
 class SourceLedger:
     """One source's sap over a season: litres and syrup-equivalent by what became of it.
 
-    `woodlot_id` is None for bought sap, whoever sold it. `mean_brix` weighs by sugar mass kept:
-    sum(v rho x) / sum(v rho).
+    `woodlot_id` is None for bought sap, whoever sold it.
     """
 
     woodlot_id: int | None
     receipts: int
     shared_receipts: int
     gathered_litres: float
-    mean_brix: float
+    mass_kg: float
+    sugar_kg: float
     litres: Mapping[str, float]
     syrup: Mapping[str, Equivalent]
+
+    @property
+    def mean_brix(self) -> float:
+        """Weighed by sugar: sum(v rho x) / sum(v rho)."""
+        return 100 * self.sugar_kg / self.mass_kg
 
     @property
     def kept(self) -> Equivalent:
@@ -107,13 +112,8 @@ def _ledger(
         receipts=len(rows),
         shared_receipts=sum(row.share < 1 for row in rows),
         gathered_litres=sum(row.volume_litres for row in rows),
-        mean_brix=_mean_brix(rows),
+        mass_kg=sum(row.volume_litres / 1000 * density_kg_m3(row.brix) for row in rows),
+        sugar_kg=sum(sugar_mass_kg(row.volume_litres, row.brix) for row in rows),
         litres=litres,
         syrup=syrup,
     )
-
-
-def _mean_brix(rows: list[SapIn]) -> float:
-    mass_kg = [row.volume_litres * density_kg_m3(row.brix) for row in rows]
-    sugar = sum(mass * row.brix for mass, row in zip(mass_kg, rows, strict=True))
-    return sugar / sum(mass_kg)
