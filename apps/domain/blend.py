@@ -80,8 +80,8 @@ def blend(portions: Sequence[Portion]) -> Blend:
         volume_litres=1000.0 * mass_kg / density_kg_m3(brix),
         brix=brix,
         sugar_kg=sugar_kg,
-        brix_error=_root_sum_square(_brix_errors(portions, brix, mass_kg)),
-        sugar_error_kg=_root_sum_square([portion.sugar_error_kg for portion in portions]),
+        brix_error=math.hypot(*_brix_errors(portions, brix, mass_kg)),
+        sugar_error_kg=math.hypot(*(portion.sugar_error_kg for portion in portions)),
     )
 
 
@@ -102,7 +102,3 @@ def _density_slope(brix: float) -> float:
     low = max(brix - _SLOPE_STEP_BRIX, 0.0)
     high = min(brix + _SLOPE_STEP_BRIX, MAXIMUM_BRIX)
     return (density_kg_m3(high) - density_kg_m3(low)) / (high - low)
-
-
-def _root_sum_square(values: Sequence[float]) -> float:
-    return math.sqrt(math.fsum(value * value for value in values))

@@ -148,6 +148,11 @@ def test_errors_match_the_slopes_of_the_blend_itself(portions):
     assert result.sugar_error_kg == pytest.approx(sugar_error, rel=1e-6)
 
 
+def test_errors_too_small_to_square_are_still_carried():
+    tiny = Portion(1000.0, 2.0, volume_error_litres=1e-200)
+    assert blend([tiny]).sugar_error_kg == pytest.approx(tiny.sugar_error_kg, rel=1e-12, abs=0.0)
+
+
 def test_volume_errors_of_one_sap_do_not_blur_its_brix():
     assert blend([Portion(1000.0, 2.0, volume_error_litres=50.0)]).brix_error == 0.0
 

@@ -49,9 +49,11 @@ DENSITY_LIMITS = [
     ("New Hampshire", 66.9, "within"),
     ("New Hampshire", 70.0, "within"),
     ("Maine", 65.9, "under"),
+    ("Maine", 66.0, "within"),
     ("Maine", 69.0, "within"),
     ("Maine", 69.1, "over"),
     ("Ontario", 65.9, "under"),
+    ("Ontario", 66.0, "within"),
     ("Ontario", 70.0, "within"),
 ]
 SOUND = Sample(60.0, 66.5, off_flavour=False, clear=True, container_litres=150.0)
