@@ -1,1 +1,1 @@
-"""Thawline's rooms, one package each; the import contracts in pyproject.toml say who may lean on whom."""
+"""Thawline's rooms, one package each; pyproject.toml says who may lean on whom."""
