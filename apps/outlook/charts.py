@@ -1,33 +1,25 @@
 """First runs of past seasons against the days of tapping."""
 
+from typing import TYPE_CHECKING
+
 from apps.operation.figures import Figure, as_figure
 from apps.outlook.plan import same_place
 from apps.outlook.queries import StartDate
 
+# Plotly is heavy and most pages have no chart: it is imported where a figure is drawn.
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
 
 def first_runs(page: StartDate) -> Figure | None:
     """One mark a season, on this season's calendar; None without a first run on record."""
-    import plotly.graph_objects as go  # heavy, and most pages have no chart
+    import plotly.graph_objects as go
 
     if not page.history:
         return None
-    seasons = sorted(page.history)
-    names = [str(season) for season in seasons]
-    runs = [page.history[season].date for season in seasons]
-    fig = go.Figure(
-        go.Scatter(
-            x=[same_place(run, page.season) for run in runs],
-            y=names,
-            customdata=[f"{run:%-d %B %Y}" for run in runs],
-            hovertemplate="first sap %{customdata}<extra></extra>",
-            mode="markers",
-            marker={"size": 12},
-            name="First sap gathered",
-        )
-    )
-    _add_plan(fig, page, names)
+    fig = go.Figure([_marks(page), *_ready_line(page), *_tapping_bar(page)])
     # A category axis, or the seasons would be read as numbers with halves between them.
-    fig.update_yaxes(type="category", title="Season")
+    fig.update_yaxes(type="category")
     fig.update_xaxes(type="date", tickformat="%-d %b", nticks=6)
     return as_figure(
         fig,
@@ -37,35 +29,56 @@ def first_runs(page: StartDate) -> Figure | None:
     )
 
 
-def _add_plan(fig: "object", page: StartDate, names: list[str]) -> None:
-    """The ready morning as a line down the seasons, the days of tapping as a bar along the foot."""
+def _marks(page: StartDate) -> "go.Scatter":
+    import plotly.graph_objects as go
+
+    seasons = sorted(page.history)
+    runs = [page.history[season].date for season in seasons]
+    return go.Scatter(
+        x=[same_place(run, page.season) for run in runs],
+        y=[str(season) for season in seasons],
+        customdata=[f"{run:%-d %B %Y}" for run in runs],
+        hovertemplate="first sap %{customdata}<extra></extra>",
+        mode="markers",
+        marker={"size": 12},
+        name="First sap gathered",
+    )
+
+
+def _ready_line(page: StartDate) -> "list[go.Scatter]":
+    """The ready morning, down all seasons and the one at hand."""
     import plotly.graph_objects as go
 
     if page.ready is None:
-        return
-    add = fig.add_trace  # type: ignore[attr-defined]
-    add(
-        go.Scatter(
-            x=[page.ready.morning] * len(names),
-            y=names,
-            mode="lines+markers",
-            marker={"symbol": "line-ns", "size": 1},
-            line={"width": 3, "dash": "dash"},
-            hoverinfo="skip",
-            name=f"Ready morning, {page.ready.morning:%-d %b}",
-        )
+        return []
+    rows = [str(season) for season in (*sorted(page.history), page.season)]
+    line = go.Scatter(
+        x=[page.ready.morning] * len(rows),
+        y=rows,
+        mode="lines",
+        line={"width": 3, "dash": "dash"},
+        hoverinfo="skip",
+        name=f"Ready morning, {page.ready.morning:%-d %b}",
     )
+    return [line]
+
+
+def _tapping_bar(page: StartDate) -> "list[go.Scatter]":
+    """The days of tapping, in the row of the season at hand."""
+    import plotly.graph_objects as go
+
     back = page.answer.back
-    if back and back.calendar:
-        days = [day.date for day in back.calendar]
-        add(
-            go.Scatter(
-                x=[days[0], days[-1]],
-                y=[names[0], names[0]],
-                mode="lines",
-                line={"width": 14},
-                opacity=0.5,
-                hoverinfo="skip",
-                name=f"Tapping, {days[0]:%-d %b} to {days[-1]:%-d %b}",
-            )
-        )
+    if back is None or not back.calendar:
+        return []
+    first, last = back.calendar[0].date, back.calendar[-1].date
+    bar = go.Scatter(
+        x=[first, last],
+        y=[str(page.season)] * 2,
+        # Markers as well, or a plan of a single day would be a line of no length.
+        mode="lines+markers",
+        line={"width": 10},
+        marker={"size": 10, "symbol": "square"},
+        hoverinfo="skip",
+        name=f"Tapping, {first:%-d %b} to {last:%-d %b}",
+    )
+    return [bar]

@@ -4,7 +4,7 @@ Nothing here reads the database or a clock; `queries` brings what is known.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal
@@ -152,12 +152,14 @@ def answer(question: Question) -> Answer:
     # Looking back, today's forecast says nothing: what it cannot rule out needs the allowance.
     over = question.ready.morning <= question.today
     back = back_plan(_without_forecast(plan) if over else plan)
+    runs = runs_before_ready(back, question.run_days)
+    wanted = [question.also_start, runs.start_after]
     return Answer(
         forward=forward,
         back=back,
         missed=question.missed_by(back.ready_morning),
-        others=tuple(_other_starts(question, plan, back)),
-        runs=runs_before_ready(back, question.run_days),
+        others=tuple(_other_starts(question, plan, back, wanted)),
+        runs=runs,
     )
 
 
@@ -225,11 +227,12 @@ def _forward(question: Question) -> Forward:
     )
 
 
-def _other_starts(question: Question, plan: BackPlanInput, back: BackPlan) -> list[OtherStart]:
+def _other_starts(
+    question: Question, plan: BackPlanInput, back: BackPlan, wanted: Iterable[date | None]
+) -> list[OtherStart]:
     """What starting on other days would have meant in the past seasons, earliest first."""
     starts = {back.start_date + offset * DAY for offset in OTHER_STARTS}
-    if question.also_start:
-        starts.add(question.also_start)
+    starts.update(start for start in wanted if start)
     rows = []
     for start in sorted(starts):
         past = start < question.today

@@ -168,6 +168,10 @@ class StartDate:
         return max(0, (last - max(first, until + timedelta(days=1))).days)
 
     @property
+    def lots_with_own_runs(self) -> list[Lot]:
+        return [lot for lot in self.lots if lot.own_ready]
+
+    @property
     def lots_left_out(self) -> list[Lot]:
         """Woodlots with lines nobody has planned taps for, or with no lines at all."""
         return [lot for lot in self.lots if lot.progress.lines_unplanned or not lot.progress.lines]

@@ -13,6 +13,7 @@ from apps.woods.models import Line, Woodlot
 from apps.woods.queries import label_order, planned_taps_by_line
 
 JUNE = 6
+CONDUCTORS = (Line.Kind.WET, Line.Kind.DRY)
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,18 @@ class LineProgress:
     planned_taps: int | None
     taps_set: int
     finished: bool
+    branches: bool = False
+
+    @property
+    def bears_taps(self) -> bool:
+        """Whether taps are to be expected here at all.
+
+        Conductors carry sap or air between lines, and the taps of a line that branches hang on
+        its branches; either counts as soon as somebody plans or counts taps on it.
+        """
+        if self.planned_taps is not None or self.taps_set or self.finished:
+            return True
+        return self.line.kind not in CONDUCTORS and not self.branches
 
     @property
     def taps_left(self) -> int | None:
@@ -67,6 +80,9 @@ class WoodlotProgress:
         return self.taps_set > 0
 
 
+_ENDS = Q(finishes_line=True)
+
+
 def season_to_tap(day: date) -> int:
     """The season that tapping on this day is for: from June on, the one to come."""
     return season_of(day) + (JUNE <= day.month <= 11)
@@ -88,7 +104,7 @@ def crew_plan(season: int, constants: Constants) -> CrewPlan:
 def taps_set_by_line(season: int) -> dict[int, int]:
     """Taps counted on each line; a line nobody has counted is absent, never 0."""
     # Drops renewed without a tap set are work on the line, but no count of its taps.
-    counts = Q(taps_set__gt=0) | Q(finishes_line=True)
+    counts = Q(taps_set__gt=0) | _ENDS
     rows = TapTally.objects.of_season(season).standing().filter(counts).values_list("line_id")
     return dict(rows.annotate(taps=Sum("taps_set")).values_list("line_id", "taps"))
 
@@ -101,22 +117,25 @@ def taps_set_by_woodlot(season: int) -> dict[int, int]:
 
 
 def line_progress(season: int, woodlot: Woodlot | None = None) -> list[LineProgress]:
-    """Every line, in order of woodlot and label, in three queries however many there are."""
+    """Every line to be tapped, by woodlot and label, in four queries however many there are."""
     lines = Line.objects.select_related("woodlot")
     if woodlot is not None:
         lines = lines.filter(woodlot=woodlot)
-    planned = planned_taps_by_line(season)
-    counted = taps_set_by_line(season)
-    finished = set(
-        TapTally.objects.of_season(season)
-        .standing()
-        .filter(finishes_line=True)
-        .values_list("line_id", flat=True)
-    )
-    return [
-        LineProgress(line, planned.get(line.id), counted.get(line.id, 0), line.id in finished)
+    planned, counted = planned_taps_by_line(season), taps_set_by_line(season)
+    tallies_of_season = TapTally.objects.of_season(season).standing()
+    finished = set(tallies_of_season.filter(_ENDS).values_list("line_id", flat=True))
+    branching = {line.parent_id for line in lines}
+    rows = [
+        LineProgress(
+            line=line,
+            planned_taps=planned.get(line.pk),
+            taps_set=counted.get(line.pk, 0),
+            finished=line.pk in finished,
+            branches=line.pk in branching,
+        )
         for line in sorted(lines, key=lambda row: (row.woodlot.name, label_order(row.label)))
     ]
+    return [row for row in rows if row.bears_taps]
 
 
 def find_lines(
@@ -132,9 +151,12 @@ def find_lines(
 
 
 def one_line_progress(season: int, line: Line) -> LineProgress:
-    """One line's season so far, by the same sums as the list."""
-    (row,) = (row for row in line_progress(season, line.woodlot) if row.line.pk == line.pk)
-    return row
+    """One line's season so far, whether or not taps are expected on it."""
+    standing = TapTally.objects.of_season(season).standing().filter(line=line)
+    sums = standing.aggregate(taps=Sum("taps_set", default=0), finished=Count("pk", filter=_ENDS))
+    count = line.tap_counts.filter(season=season).first()
+    planned = count.planned_taps if count else None
+    return LineProgress(line, planned, sums["taps"], finished=sums["finished"] > 0)
 
 
 def observed_pace_by_woodlot(season: int) -> dict[int, float]:

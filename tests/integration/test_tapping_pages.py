@@ -56,7 +56,8 @@ def test_unknown_plan_is_said_and_not_shown_as_nought(crew_client, hollow):
     woods.line(hollow, "L1")
     page = text(crew_client.get(PROGRESS))
     assert "1 of 1 lines have no planned taps" in page
-    assert page.count("unknown") == 4
+    # In the woodlot's row left, planned and pace; in the line's left and planned.
+    assert page.count("unknown") == 5
 
 
 def test_the_list_leaves_out_finished_lines_until_asked(crew_client, line, crew):

@@ -7,6 +7,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.operation.queries import constants
 from apps.tapping import queries
+from apps.woods.models import TapCount
 from tests.factories import operation as people
 from tests.factories import tapping, woods
 from tests.factories.operation import FIXED_NOW
@@ -96,6 +97,42 @@ def test_lines_without_a_plan_are_said_and_never_filled_with_noughts(hollow):
     woods.line(hollow, "2")
     row = only()
     assert (row.planned_taps, row.lines_planned, row.lines_unplanned) == (100, 1, 1)
+
+
+@pytest.mark.parametrize("kind", ["wet", "dry"])
+def test_conductors_bear_no_taps_until_somebody_says_so(hollow, kind):
+    conductor = woods.line(hollow, "W", kind=kind)
+    assert queries.line_progress(2026) == []
+    TapCount.objects.create(line=conductor, season=2026, planned_taps=12)
+    assert [row.taps_left for row in queries.line_progress(2026)] == [12]
+
+
+def test_the_taps_of_a_line_that_branches_hang_on_its_branches(hollow, sol):
+    main = woods.line(hollow, "M1")
+    woods.line(hollow, "M1-1", kind="lateral", parent=main)
+    assert [row.line.label for row in queries.line_progress(2026)] == ["M1-1"]
+    tapping.tally(main, sol, 9)
+    assert [row.line.label for row in queries.line_progress(2026)] == ["M1", "M1-1"]
+
+
+def test_a_farm_of_mainlines_alone_is_listed_whole(hollow):
+    for label in ("M1", "M2"):
+        woods.line(hollow, label)
+    assert only().lines_unplanned == 2
+
+
+def test_lines_come_in_counting_order(hollow):
+    for label in ("L10", "L2", "L1"):
+        woods.line(hollow, label)
+    assert [row.line.label for row in queries.line_progress(2026)] == ["L1", "L2", "L10"]
+
+
+@pytest.mark.parametrize("fields", [{}, {"finishes_line": True}])
+def test_one_line_alone_says_the_same_as_in_the_list(hollow, sol, fields):
+    line = woods.line(hollow, planned_taps=100)
+    tapping.tally(line, sol, 60, **fields)
+    tapping.tally(line, sol, 7, voided_at=FIXED_NOW, voided_by=sol)
+    assert [queries.one_line_progress(2026, line)] == queries.line_progress(2026)
 
 
 def test_a_woodlot_without_lines_knows_nothing(hollow):
