@@ -44,7 +44,9 @@ def sap_through_the_season(timeline: Timeline) -> Figure | None:
             line={"dash": dash, "width": 3 if season == timeline.seasons[0] else 2},
         )
     figure.update_xaxes(tickformat="%-d %b")
-    figure.update_yaxes(title=f"{timeline.unit} of sap, added up", rangemode="tozero")
+    figure.update_yaxes(
+        title=f"{timeline.unit} of sap, added up", rangemode="tozero", automargin=True
+    )
     return as_figure(
         figure,
         id="sap-through-the-season",

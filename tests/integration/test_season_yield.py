@@ -195,7 +195,9 @@ def test_syrup_of_another_density_is_restated_by_its_sugar(north):
     # the published weights in air, 11.073 and 11.027 lb/gal, give 10.179 (UVM, Sap Pricing).
     load = received(north, 430, 2.0, left=0)
     boil(1, 10.0, (load, 430), syrup_brix=66.9)
-    assert review().recovery.drawn_litres == pytest.approx(gallons(10.179), rel=1e-4)
+    recovery = review().recovery
+    assert recovery.drawn_litres == pytest.approx(gallons(10.179), rel=1e-4)
+    assert recovery.restated
     assert review().drawn == Decimal("10.00")
 
 

@@ -171,10 +171,18 @@ def test_predicted_drawn_and_recovery_by_hand(crew_client, stock):
         assert said in words
 
 
-def test_the_rounded_figure_shown_means_all_the_sap(crew_client, stock):
-    post(crew_client, sap="500")
+@pytest.mark.parametrize(
+    ("typed", "left_gallons"), [("500", 0.0), ("500.4", 0.0), ("499.9", 0.5), ("500.3", 0.1)]
+)
+def test_a_rounded_figure_shown_means_all_the_sap(crew_client, stock, typed, left_gallons):
+    post(crew_client, sap=typed)
     stock.refresh_from_db()
-    assert stock.remaining_litres == 0.0
+    assert stock.remaining_litres == pytest.approx(gallons(left_gallons))
+
+
+def test_a_few_litres_left_are_not_shown_as_none(crew_client, stock):
+    post(crew_client, sap="500.3")
+    assert "0.10 gal of sap" in text(crew_client.get(HERE))
 
 
 def test_loads_can_be_named_one_by_one(crew_client, stock):

@@ -75,6 +75,16 @@ def test_state_claims_no_more_than_the_dips_show(tank, dips, hauled, state):
     assert only().state == state
 
 
+@pytest.mark.parametrize(
+    ("depth_mm", "said"), [(400.0, "It fell 26 gal an hour"), (500.0, "It rose 0")]
+)
+def test_tank_that_does_not_fill_says_how_it_moved(crew_client, tank, depth_mm, said):
+    # 100 L lost in an hour are 26.4 gal.
+    sugarhouse.dip(tank, at=hours_ago(2), depth_mm=500.0)
+    sugarhouse.dip(tank, at=hours_ago(1), depth_mm=depth_mm)
+    assert said in text(crew_client.get(HERE))
+
+
 def test_dips_yet_to_come_are_not_known(tank):
     sugarhouse.dip(tank, at=NOW + timedelta(hours=1))
     assert only().last is None

@@ -25,9 +25,14 @@ class Recovery:
     """
 
     drawn_litres: float
+    as_drawn_litres: float
     predicted: Equivalent
     batches: int
     batches_without_sap: int
+
+    @property
+    def restated(self) -> bool:
+        return self.drawn_litres != self.as_drawn_litres
 
     @property
     def share(self) -> float | None:
@@ -123,6 +128,7 @@ def _recovery(accounts: Sequence[BatchAccount]) -> Recovery:
     traced = [row for row in accounts if row.predicted is not None]
     return Recovery(
         drawn_litres=sum(row.drawn_litres for row in traced),
+        as_drawn_litres=sum(row.batch.syrup_litres for row in traced),
         predicted=total(row.predicted for row in traced if row.predicted is not None),
         batches=len(accounts),
         batches_without_sap=len(accounts) - len(traced),

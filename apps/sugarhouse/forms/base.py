@@ -13,6 +13,8 @@ from apps.sugarhouse.readings import ReadingsDoNotRise
 
 # A field cut to minutes can lie a little ahead of the clock that filled it in.
 SLACK = timedelta(minutes=2)
+# Converting a figure there and back moves it by less than this.
+SAME_LITRES = 1e-6
 
 
 class MomentField(forms.DateTimeField):
@@ -45,6 +47,14 @@ class EntryForm(UnitForm):
 
     def shown(self, value_si: float, quantity: str) -> str:
         return display.shown(value_si, quantity, self.unit_system)
+
+    def all_if_as_shown(self, litres: float, there_litres: float) -> float:
+        """What is there, if what was typed is a rounded figure the pages show of it."""
+        for quantity in ("volume", "volume_fine"):
+            rounded = display.shown_number(there_litres, quantity, self.unit_system)
+            if abs(litres - display.stored(rounded, quantity, self.unit_system)) < SAME_LITRES:
+                return there_litres
+        return litres
 
     def refusal(self, error: DomainError) -> str:
         """The arithmetic's refusal in the units that were typed."""

@@ -37,7 +37,7 @@ class BatchForm(EntryForm):
                 required=False,
                 low_si=0.0,
                 high_si=LARGEST_LITRES,
-                help_text=f"{self.shown(load.remaining_litres, 'volume')} there.",
+                help_text=f"{self.shown(load.remaining_litres, 'volume_fine')} there.",
             )
             field.use(self.unit_system)
             self.fields[f"draw_{load.pk}"] = field
@@ -61,7 +61,7 @@ class BatchForm(EntryForm):
         for load in self.listed:
             litres = self.cleaned_data.get(f"draw_{load.pk}")
             if litres:
-                found[load.pk] = self._whole_if_shown(litres, load.remaining_litres)
+                found[load.pk] = self.all_if_as_shown(litres, load.remaining_litres)
         return found
 
     def _names_a_load_not_listed(self) -> bool:
@@ -70,8 +70,4 @@ class BatchForm(EntryForm):
 
     def _all_of_it_if_shown(self, litres: float) -> float:
         stock = queries.stock(self.season, self.cleaned_data["at"])
-        return self._whole_if_shown(litres, stock.litres)
-
-    def _whole_if_shown(self, litres: float, there_litres: float) -> float:
-        same = self.shown(litres, "volume") == self.shown(there_litres, "volume")
-        return there_litres if same else litres
+        return self.all_if_as_shown(litres, stock.litres)

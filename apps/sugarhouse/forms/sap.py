@@ -184,8 +184,4 @@ class SapOutForm(EntryForm):
         self.there_litres = there_litres
 
     def clean_volume(self) -> float:
-        litres: float = self.cleaned_data["volume"]
-        # The figure shown is rounded: typing it means all of it.
-        if self.shown(litres, "volume") == self.shown(self.there_litres, "volume"):
-            return self.there_litres
-        return litres
+        return self.all_if_as_shown(self.cleaned_data["volume"], self.there_litres)

@@ -39,6 +39,12 @@ class TankNow:
         return self.last.volume_litres / self.full_litres
 
     @property
+    def change_litres_per_hour(self) -> float | None:
+        """The rate without its sign, for a page that says whether it rose or fell."""
+        rate = self.inflow_litres_per_hour
+        return None if rate is None else abs(rate)
+
+    @property
     def state(self) -> str:
         """In one word or two, the most that can honestly be said."""
         if self.last is None:
