@@ -5,8 +5,10 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from apps.operation.http import Request
+from apps.today import queries
 
 
 @require_GET
 def board(request: Request) -> HttpResponse:
-    return render(request, "today/board.html")
+    board = queries.board(operation=request.operation, now=request.now)
+    return render(request, "today/board.html", {"board": board})

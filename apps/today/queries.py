@@ -1,0 +1,85 @@
+"""The day's board, gathered from the rooms below; nothing here is stored."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import islice
+from zoneinfo import ZoneInfo
+
+from apps.domain.tapping import season_of
+from apps.leaks import queries as leaks
+from apps.leaks.models import Leak
+from apps.leaks.standing import LineStanding
+from apps.leaks.walk import RankingTerms, ranking_terms
+from apps.operation.models import Operation
+from apps.operation.queries import constants
+from apps.sugarhouse.queries.tanks import TankNow, tanks_now
+from apps.tapping.queries import WoodlotProgress, progress
+from apps.weather.queries import Strip, weather_strip
+
+LINES_TO_WALK = 3
+LEAKS_SHOWN = 3
+
+
+@dataclass(frozen=True)
+class TapsLeft:
+    """The season's taps over all woodlots; None where nothing is planned."""
+
+    planned: int | None
+    taps_set: int
+    left: int | None
+    lines: int
+    lines_unplanned: int
+
+
+@dataclass(frozen=True)
+class Board:
+    """What a crew wants to know over the first coffee."""
+
+    season: int
+    strip: Strip
+    terms: RankingTerms
+    lines: int
+    next_lines: Sequence[LineStanding]
+    open_leaks: Sequence[Leak]
+    open_leaks_total: int
+    taps: TapsLeft
+    tanks: Sequence[TankNow]
+
+
+def board(*, operation: Operation, now: datetime) -> Board:
+    """Everything on the page in a fixed number of queries."""
+    zone = ZoneInfo(operation.time_zone)
+    season = season_of(now.astimezone(zone).date())
+    in_use = constants()
+    standings = leaks.ranked_lines(season=season, now=now, constants=in_use)
+    open_leaks = leaks.open_leaks()
+    return Board(
+        season=season,
+        strip=weather_strip(in_use, zone, now),
+        terms=ranking_terms(in_use),
+        lines=len(standings),
+        next_lines=leaks.next_lines(standings, LINES_TO_WALK),
+        open_leaks=list(islice(open_leaks, LEAKS_SHOWN)),
+        open_leaks_total=open_leaks.count(),
+        taps=_taps_left(progress(season)),
+        tanks=sorted(tanks_now(now, in_use.number("sugarhouse.usable_share")), key=_urgency),
+    )
+
+
+def _taps_left(woodlots: Sequence[WoodlotProgress]) -> TapsLeft:
+    planned = [row.planned_taps for row in woodlots if row.planned_taps is not None]
+    left = [row.taps_left for row in woodlots if row.taps_left is not None]
+    return TapsLeft(
+        planned=sum(planned) if planned else None,
+        taps_set=sum(row.taps_set for row in woodlots),
+        left=sum(left) if left else None,
+        lines=sum(row.lines for row in woodlots),
+        lines_unplanned=sum(row.lines_unplanned for row in woodlots),
+    )
+
+
+def _urgency(tank: TankNow) -> tuple[float, str]:
+    """The first to be full first; a tank that cannot be told comes after those that can."""
+    unknown = float("inf")
+    return (unknown if tank.hours_left is None else tank.hours_left, tank.tank.name)
