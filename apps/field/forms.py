@@ -81,6 +81,11 @@ class CheckForm(UnitForm):
         """Keep the optional part open when something in it was typed or needs mending."""
         return self.is_bound and any(self[name].value() or self[name].errors for name in MORE)
 
+    @property
+    def other_is_open(self) -> bool:
+        """Keep a line number that was typed in sight."""
+        return self.is_bound and bool(self["label"].value())
+
     def again_as_a_new_check(self) -> None:
         """The same answers under a fresh identifier, where the old one cannot be used."""
         data = cast("QueryDict", self.data).copy()

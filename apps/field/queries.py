@@ -10,7 +10,7 @@ from apps.leaks.models import Leak, LeakCheck
 from apps.leaks.standing import LineStanding
 from apps.woods.models import Line, Woodlot
 
-FIRST_PICKS = 5
+FIRST_PICKS = 3
 MORE_PICKS = 40
 
 

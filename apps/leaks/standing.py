@@ -54,6 +54,10 @@ class LineTaps:
             return said[0][0]
         return ", ".join(f"{n} line{'' if n == 1 else 's'} {word}" for word, n in said)
 
+    @property
+    def words(self) -> str:
+        return f"{self.taps:,} taps ({self.source})" if self.known else "taps unknown"
+
 
 @dataclass(frozen=True)
 class LineStanding:
@@ -82,8 +86,31 @@ class LineStanding:
         return self.walk_minutes + self.fix_minutes
 
     @property
+    def walked(self) -> str:
+        """How long since somebody gave a verdict, in words."""
+        return days_in_words("walked", self.days_since_walked)
+
+    @property
+    def last_look(self) -> str:
+        """The newest state, and the walk before it where that state is no verdict."""
+        if self.latest is None:
+            return "never walked"
+        if self.latest.state == LeakCheck.State.FROZEN:
+            return f"frozen · {self.walked}"
+        return days_in_words(self.latest.get_state_display().lower(), self.days_since_walked)
+
+    @property
     def group_title(self) -> str:
         return GROUPS[self.group]
+
+
+def days_in_words(what: str, days: int | None) -> str:
+    """'walked 3 days ago'; a day yet to come is a clock that was wrong, and is called so."""
+    if days is None:
+        return f"never {what}"
+    if days < 0:
+        return f"{what} on a day still to come: check that clock"
+    return f"{what} {('today', 'yesterday')[days] if days < 2 else f'{days} days ago'}"
 
 
 def rolled_taps(
