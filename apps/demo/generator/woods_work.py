@@ -44,7 +44,8 @@ class Woods:
     until: datetime
     lines: list[tuple[Line, int]] = field(default_factory=list)
     walked: dict[int, date] = field(default_factory=dict)
-    open_lines: set[int] = field(default_factory=set)
+    # Where the leak still open on a line is: its fix is at the same drop.
+    open_lines: dict[int, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         rows = (
@@ -124,6 +125,7 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
         return
     state = "frozen" if frozen else _state(woods, line)
     before, after = _readings(woods.rng, state)
+    place = _place(woods, line, state)
     leaks.record_check(
         uuid=new_uuid(woods.rng),
         line=line,
@@ -133,7 +135,7 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
         crew=woods.person(),
         vacuum_before_kpa=before,
         vacuum_after_kpa=after,
-        place_drops=woods.rng.randint(1, 40) if state.startswith("leak") else None,
+        place_drops=place,
         cause=woods.rng.choice(CAUSES) if state.startswith("leak") else "",
     )
     if not frozen:
@@ -142,16 +144,20 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
 
 def _state(woods: Woods, line: Line) -> str:
     if line.pk in woods.open_lines:
-        if woods.rng.random() < 0.2:
-            return "leak_left"
-        woods.open_lines.discard(line.pk)
-        return "leak_fixed"
+        return "tight" if woods.rng.random() < 0.2 else "leak_fixed"
     if woods.rng.random() > 0.28:
         return "tight"
-    if woods.rng.random() < 0.75:
-        return "leak_fixed"
-    woods.open_lines.add(line.pk)
-    return "leak_left"
+    return "leak_fixed" if woods.rng.random() < 0.75 else "leak_left"
+
+
+def _place(woods: Woods, line: Line, state: str) -> int | None:
+    """The drop a leak is at; that of the leak left before where this check fixes it."""
+    if not state.startswith("leak"):
+        return None
+    place = woods.open_lines.pop(line.pk, None) or woods.rng.randint(1, 40)
+    if state == "leak_left":
+        woods.open_lines[line.pk] = place
+    return place
 
 
 def _readings(rng: random.Random, state: str) -> tuple[float | None, float | None]:
