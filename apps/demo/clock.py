@@ -12,7 +12,7 @@ from apps.demo.models import DemoClock
 
 STOPS = {
     DemoClock.Stop.JANUARY: datetime(2026, 1, 28, 11, 30, tzinfo=UTC),
-    DemoClock.Stop.MARCH: datetime(2026, 3, 16, 10, 30, tzinfo=UTC),
+    DemoClock.Stop.MARCH: datetime(2026, 3, 16, 17, 30, tzinfo=UTC),
     DemoClock.Stop.MAY: datetime(2026, 5, 20, 13, 0, tzinfo=UTC),
 }
 LONGEST = timedelta(hours=12)

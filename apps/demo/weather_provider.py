@@ -19,7 +19,7 @@ class InventedWeather:
         provider="invented",
         product="forecast",
         model="demo story",
-        attribution="Demo weather: invented, not a forecast",
+        attribution="Demo weather, invented by this program",
         licence_url="",
     )
 

@@ -73,10 +73,10 @@ def test_parts_of_a_woodlot_sum_to_its_taps(total):
 @pytest.mark.parametrize(
     ("passed", "expected"),
     [
-        (timedelta(0), datetime(2026, 3, 16, 10, 30, tzinfo=UTC)),
-        (timedelta(minutes=7), datetime(2026, 3, 16, 10, 37, tzinfo=UTC)),
-        (timedelta(days=40), datetime(2026, 3, 16, 22, 30, tzinfo=UTC)),
-        (timedelta(days=-1), datetime(2026, 3, 16, 10, 30, tzinfo=UTC)),
+        (timedelta(0), datetime(2026, 3, 16, 17, 30, tzinfo=UTC)),
+        (timedelta(minutes=7), datetime(2026, 3, 16, 17, 37, tzinfo=UTC)),
+        (timedelta(days=40), datetime(2026, 3, 17, 5, 30, tzinfo=UTC)),
+        (timedelta(days=-1), datetime(2026, 3, 16, 17, 30, tzinfo=UTC)),
     ],
 )
 def test_demo_clock_runs_from_its_stop_and_stands_still_after_twelve_hours(passed, expected):

@@ -7,7 +7,7 @@ from django.db import models, transaction
 
 from apps.demo.generator import farm
 from apps.demo.generator.sugar_work import Sugarhouse, dip_tanks, run
-from apps.demo.generator.woods_work import Days, Woods, read_gauges, tap, walk
+from apps.demo.generator.woods_work import Days, Woods, mend_in_summer, read_gauges, tap, walk
 from apps.demo.generator.year import Place, days
 from apps.leaks.models import GaugeReading, Leak, LeakCheck
 from apps.operation.models import CrewMember
@@ -55,6 +55,7 @@ def _season(rng: random.Random, season: int, until: datetime) -> None:
     woods = Woods(rng, season, story, crew, until)
     tap(woods)
     walk(woods)
+    mend_in_summer(woods)
     read_gauges(woods)
     house = Sugarhouse(rng, season, story, crew, until)
     run(house)

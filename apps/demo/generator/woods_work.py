@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from apps.demo.generator.year import Day, fit_for_tapping
 from apps.domain import units
 from apps.leaks import actions as leaks
+from apps.leaks.models import Leak
 from apps.operation.models import CrewMember
 from apps.tapping import actions as tapping
 from apps.woods.models import Line, PumpHouse, Woodlot
@@ -113,7 +114,7 @@ def walk(woods: Woods) -> None:
 def _next_lines(woods: Woods, count: int) -> list[tuple[Line, int]]:
     def waiting(row: tuple[Line, int]) -> tuple[bool, date, float]:
         line = row[0]
-        urgent = line.pk in woods.open_lines and woods.rng.random() < 0.35
+        urgent = line.pk in woods.open_places and woods.rng.random() < 0.35
         return (not urgent, woods.walked.get(line.pk, date.min), woods.rng.random())
 
     return sorted(woods.lines, key=waiting)[:count]
@@ -123,9 +124,8 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
     moment = at(day, woods.rng.randint(8, 15), woods.rng.randrange(60))
     if moment > woods.until:
         return
-    state = "frozen" if frozen else _state(woods, line)
+    state, place = ("frozen", None) if frozen else _found(woods, line)
     before, after = _readings(woods.rng, state)
-    place = _place(woods, line, state)
     leaks.record_check(
         uuid=new_uuid(woods.rng),
         line=line,
@@ -136,28 +136,44 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
         vacuum_before_kpa=before,
         vacuum_after_kpa=after,
         place_drops=place,
-        cause=woods.rng.choice(CAUSES) if state.startswith("leak") else "",
+        cause=woods.rng.choice(CAUSES) if place is not None else "",
     )
     if not frozen:
         woods.walked[line.pk] = day
 
 
-def _state(woods: Woods, line: Line) -> str:
-    if line.pk in woods.open_lines:
-        return "tight" if woods.rng.random() < 0.2 else "leak_fixed"
+def _found(woods: Woods, line: Line) -> tuple[str, int | None]:
+    """What the walker finds, and where in drops up the line."""
+    known = woods.open_places.get(line.pk)
+    if known is not None:
+        if woods.rng.random() < 0.2:
+            return "leak_left", known
+        return "leak_fixed", woods.open_places.pop(line.pk)
     if woods.rng.random() > 0.28:
-        return "tight"
-    return "leak_fixed" if woods.rng.random() < 0.75 else "leak_left"
+        return "tight", None
+    place = woods.rng.randint(1, 40)
+    if woods.rng.random() < 0.75:
+        return "leak_fixed", place
+    woods.open_places[line.pk] = place
+    return "leak_left", place
 
 
-def _place(woods: Woods, line: Line, state: str) -> int | None:
-    """The drop a leak is at; that of the leak left before where this check fixes it."""
-    if not state.startswith("leak"):
-        return None
-    place = woods.open_lines.pop(line.pk, None) or woods.rng.randint(1, 40)
-    if state == "leak_left":
-        woods.open_lines[line.pk] = place
-    return place
+def mend_in_summer(woods: Woods) -> None:
+    """What the season left open is mended in August, with the lines down."""
+    day = date(woods.season, 8, 3)
+    for leak in Leak.objects.still_open().filter(opened_at__year=woods.season).order_by("pk"):
+        moment = at(day, woods.rng.randint(8, 15), woods.rng.randrange(60))
+        if moment <= woods.until:
+            leaks.record_check(
+                uuid=new_uuid(woods.rng),
+                line=leak.line,
+                state="leak_fixed",
+                observed_at=moment,
+                received_at=moment,
+                crew=woods.person(),
+                note="Summer repair",
+            )
+        day += timedelta(days=woods.rng.choice((0, 0, 1)))
 
 
 def _readings(rng: random.Random, state: str) -> tuple[float | None, float | None]:
