@@ -131,6 +131,8 @@ def staleness(
         return Staleness("old", f"{_span(age)} old: go by it with care, and refresh")
     if age > FRESH:
         return Staleness("recent", f"{_from_when(now, fetched_at, tz)}, {_span(age)} old")
+    if age < timedelta(minutes=1):
+        return Staleness("fresh", "fetched just now")
     return Staleness("fresh", f"fetched {_span(age)} ago")
 
 

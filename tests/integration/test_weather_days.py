@@ -191,7 +191,8 @@ def test_hours_carry_the_height_correction_and_keep_their_gaps():
 
 
 AGES = [
-    (0, "fresh", "fetched 0 min ago"),
+    (0, "fresh", "fetched just now"),
+    (0.02, "fresh", "fetched 1 min ago"),
     (0.7, "fresh", "fetched 42 min ago"),
     (9, "fresh", "fetched 9 h ago"),
     (9.1, "recent", "from last night, 9 h old"),
