@@ -45,46 +45,61 @@ def import_lines(*, text: str, season: int, digest: str) -> Plan:
 
 
 def _write(entries: list[Entry], season: int) -> None:
-    woodlots = dict(Woodlot.objects.values_list("name", "pk"))
-    new = [entry for entry in entries if entry.effect is Effect.NEW]
-    Line.objects.bulk_create(
-        [
-            Line(woodlot_id=woodlots[entry.line.woodlot], label=entry.line.label, kind="main")
-            for entry in new
-        ]
-    )
-    lines = {
-        (line.woodlot.name, line.label): line for line in Line.objects.select_related("woodlot")
+    rows = _rows(entries)
+    _upsert(list(rows.values()), [*PLAIN_FIELDS, "pump_house"])
+    # Parents second: only now does every line that may be one exist.
+    ids = {
+        (woodlot, label): pk
+        for pk, woodlot, label in Line.objects.values_list("pk", "woodlot__name", "label")
     }
-    _write_fields(entries, lines)
-    _write_taps(entries, lines, season)
+    moved = []
+    for entry in entries:
+        if (change := entry.change("parent")) is not None:
+            row = rows[entry.line.identity]
+            row.parent_id = ids[entry.line.woodlot, str(change.after)] if change.after else None
+            moved.append(row)
+    _upsert(moved, ["parent"])
+    _write_taps(entries, ids, season)
 
 
-def _write_fields(entries: list[Entry], lines: dict[Identity, Line]) -> None:
-    """Set what changed; parents last among them, since every line exists by now."""
+def _rows(entries: list[Entry]) -> dict[Identity, Line]:
+    """Each line as it shall be, all but its parent."""
+    woodlots = dict(Woodlot.objects.values_list("name", "pk"))
     houses = {
         (woodlot, name): pk
         for pk, woodlot, name in PumpHouse.objects.values_list("pk", "woodlot__name", "name")
     }
+    kept = {
+        (line.woodlot.name, line.label): line for line in Line.objects.select_related("woodlot")
+    }
+    rows = {}
     for entry in entries:
-        woodlot = entry.line.woodlot
-        line = lines[entry.line.identity]
+        woodlot, label = entry.line.identity
+        row = kept.get(entry.line.identity) or Line(woodlot_id=woodlots[woodlot], label=label)
         for change in entry.changes:
             if change.field in PLAIN_FIELDS:
-                setattr(line, change.field, change.after)
-            elif change.field == "parent":
-                line.parent = lines[woodlot, str(change.after)] if change.after else None
+                setattr(row, change.field, change.after)
             elif change.field == "pump_house":
-                line.pump_house_id = houses[woodlot, str(change.after)] if change.after else None
-    changed = [lines[entry.line.identity] for entry in entries]
-    Line.objects.bulk_update(changed, [*PLAIN_FIELDS, "parent", "pump_house"], batch_size=500)
+                row.pump_house_id = houses[woodlot, str(change.after)] if change.after else None
+        rows[entry.line.identity] = row
+    return rows
 
 
-def _write_taps(entries: list[Entry], lines: dict[Identity, Line], season: int) -> None:
+def _upsert(rows: list[Line], fields: list[str]) -> None:
+    """Insert or change rows by woodlot and label; thousands in a second or two."""
+    for row in rows:
+        # Found again by its label: a number of its own would be a second thing to collide on.
+        row.pk = None
+    Line.objects.bulk_create(
+        rows, update_conflicts=True, unique_fields=["woodlot", "label"], update_fields=fields
+    )
+
+
+def _write_taps(entries: list[Entry], ids: dict[Identity, int], season: int) -> None:
     told = {
-        lines[entry.line.identity].pk: entry.line.planned_taps
+        ids[entry.line.identity]: entry.line.planned_taps
         for entry in entries
-        if any(change.field == "planned_taps" for change in entry.changes)
+        if entry.change("planned_taps") is not None
     }
     uncounted = [pk for pk, taps in told.items() if taps is None]
     TapCount.objects.filter(season=season, line_id__in=uncounted).delete()

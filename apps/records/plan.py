@@ -44,6 +44,9 @@ class Entry:
     effect: Effect
     changes: tuple[Change, ...]
 
+    def change(self, field: str) -> Change | None:
+        return next((change for change in self.changes if change.field == field), None)
+
 
 @dataclass(frozen=True)
 class Plan:
