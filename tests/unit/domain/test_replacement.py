@@ -264,6 +264,11 @@ def test_no_jobs_and_no_worthwhile_jobs_choose_nothing():
     assert (nothing.chosen, nothing.net, nothing.cost) == ((), 0, 0)
 
 
+def test_no_hours_leave_only_jobs_that_take_none():
+    jobs = [_job("ordered in", minutes=0), _job("by hand", minutes=1)]
+    assert [w.job.key for w in choose(jobs, TERMS, D("500"), 0).chosen] == ["ordered in"]
+
+
 def test_large_choice_says_it_is_not_exact_and_states_its_bound():
     pick = np.random.default_rng(7)
     jobs = [

@@ -188,6 +188,10 @@ def test_dip_table_interpolates_between_its_points():
     assert table.full_litres == 100.0
 
 
+def test_two_points_are_enough_for_a_dip_table():
+    assert DipTable(((0.0, 0.0), (100.0, 500.0))).volume_litres(20.0) == pytest.approx(100.0)
+
+
 @pytest.mark.parametrize(
     ("method", "value"),
     [("volume_litres", 49.9), ("volume_litres", 200.1), ("depth_mm", 9.9), ("depth_mm", 100.1)],
