@@ -46,7 +46,7 @@ class Woods:
     lines: list[tuple[Line, int]] = field(default_factory=list)
     walked: dict[int, date] = field(default_factory=dict)
     # Where the leak still open on a line is: its fix is at the same drop.
-    open_lines: dict[int, int] = field(default_factory=dict)
+    open_places: dict[int, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         rows = (
