@@ -38,6 +38,12 @@ class LinesInARing(WoodsRefused):
     field = "parent"
 
 
+class StillInUse(WoodsRefused):
+    """Something recorded stands on this row, and records never lose their ground."""
+
+    field = "__all__"
+
+
 def save_landowner(*, landowner: Landowner | None = None, **fields: Any) -> Landowner:
     row = landowner or Landowner()
     return _save(row, fields, ("name",), Taken("name", f"{fields['name']} is already listed."))
@@ -79,6 +85,23 @@ def save_line(
     _save(row, fields, ("woodlot", "label"), taken)
     set_planned_taps(line=row, season=season, planned_taps=planned_taps)
     return row
+
+
+@transaction.atomic
+def remove_line(*, line: Line, season: int) -> None:
+    """Take away a line entered by mistake: only while nothing recorded stands on it.
+
+    Its planned taps of this season and later go with it; those of past seasons hold it fast.
+    """
+    if TapCount.objects.filter(line=line, season__lt=season).exists():
+        raise StillInUse(f"{line} was counted in past seasons, so it stays in the records.")
+    try:
+        line.delete()
+    except models.ProtectedError as error:
+        raise StillInUse(
+            f"{len(error.protected_objects)} of your records stand on {line}, as branches, checks "
+            "or tallies, so it stays too."
+        ) from error
 
 
 def set_planned_taps(*, line: Line, season: int, planned_taps: int | None) -> None:

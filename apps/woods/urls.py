@@ -15,6 +15,7 @@ urlpatterns = [
     path("<int:pk>/pump-houses/add/", views.pump_house_add, name="pump_house_add"),
     path("<int:pk>/leases/add/", views.lease_add, name="lease_add"),
     path("lines/<int:pk>/edit/", views.line_edit, name="line_edit"),
+    path("lines/<int:pk>/remove/", views.line_remove, name="line_remove"),
     path("pump-houses/<int:pk>/edit/", views.pump_house_edit, name="pump_house_edit"),
     path("landowners/", views.landowners, name="landowners"),
     path("landowners/add/", views.landowner_add, name="landowner_add"),

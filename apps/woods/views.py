@@ -47,8 +47,11 @@ def _saved(request: Request, form: UnitForm, save: Callable[..., object], done: 
     return True
 
 
-def _form_page(request: Request, form: UnitForm, title: str, back: str) -> HttpResponse:
-    return render(request, "woods/form.html", {"form": form, "title": title, "back": back})
+def _form_page(
+    request: Request, form: UnitForm, title: str, back: str, remove: str = ""
+) -> HttpResponse:
+    context = {"form": form, "title": title, "back": back, "remove": remove}
+    return render(request, "woods/form.html", context)
 
 
 @require_GET
@@ -172,7 +175,22 @@ def line_edit(request: Request, pk: int) -> HttpResponse:
     back = f"{reverse('woods:lines', args=[line.woodlot_id])}?season={season}"
     if _saved(request, form, save, "The line is changed."):
         return redirect(back)
-    return _form_page(request, form, title, back)
+    return _form_page(request, form, title, back, reverse("woods:line_remove", args=[pk]))
+
+
+@owner_required
+@require_http_methods(["GET", "POST"])
+def line_remove(request: Request, pk: int) -> HttpResponse:
+    line = get_object_or_404(Line.objects.select_related("woodlot"), pk=pk)
+    if request.method == "POST":
+        try:
+            actions.remove_line(line=line, season=season_of(request.today))
+        except actions.StillInUse as refusal:
+            messages.error(request, str(refusal))
+            return redirect("woods:line_edit", pk)
+        messages.success(request, f"Line {line.label} is removed.")
+        return redirect("woods:lines", line.woodlot_id)
+    return render(request, "woods/line_remove.html", {"line": line})
 
 
 @owner_required

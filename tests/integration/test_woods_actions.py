@@ -116,6 +116,28 @@ def test_carrying_fills_only_the_gaps(lot):
     assert actions.plan_as_season_before(woodlot=lot, season=2026) == 0
 
 
+def test_a_line_entered_by_mistake_goes_with_its_taps_of_this_season(lot):
+    line = save_line(lot, planned_taps=5)
+    actions.remove_line(line=line, season=2026)
+    assert not Line.objects.exists()
+    assert not TapCount.objects.exists()
+
+
+def test_a_line_with_branches_stays_and_so_do_its_taps(lot):
+    line = save_line(lot, planned_taps=5)
+    save_line(lot, label="L1", parent=line)
+    with pytest.raises(actions.StillInUse, match="1 of your records stand on M1"):
+        actions.remove_line(line=line, season=2026)
+    assert taps(line) == 5
+
+
+def test_a_line_counted_in_a_past_season_stays(lot):
+    line = save_line(lot, planned_taps=5, season=2025)
+    with pytest.raises(actions.StillInUse, match="counted in past seasons"):
+        actions.remove_line(line=line, season=2026)
+    assert taps(line, 2025) == 5
+
+
 WOODLOT = {"latitude": 43.9, "longitude": -75.3, "elevation_m": 400.0}
 
 

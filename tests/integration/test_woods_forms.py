@@ -174,6 +174,21 @@ def test_an_emptied_count_is_forgotten(owner_client, wood):
     assert not TapCount.objects.filter(line=line).exists()
 
 
+def test_removing_a_line_asks_first(owner_client, wood):
+    line = wood.lines.get(label="L1")
+    assert "Remove line L1 of North?" in page(owner_client, "line_remove", line.pk)
+    assert Line.objects.filter(pk=line.pk).exists()
+    post(owner_client, "line_remove", line.pk)
+    assert not Line.objects.filter(pk=line.pk).exists()
+
+
+def test_a_line_that_records_stand_on_is_not_removed_and_says_why(owner_client, wood):
+    url = reverse("woods:line_remove", args=[wood.lines.get(label="M1").pk])
+    response = owner_client.post(url, follow=True)
+    assert "2 of your records stand on M1" in response.content.decode()
+    assert wood.lines.filter(label="M1").exists()
+
+
 def test_last_seasons_counts_can_be_carried_over(owner_client, wood):
     url = reverse("woods:carry_taps", args=[wood.pk])
     assert "Plan 2 uncounted lines as in 2026" in page(owner_client, "lines", wood.pk, season=2027)
