@@ -129,6 +129,25 @@ def test_readings_that_fall_without_a_roll_over_are_refused(crew_client):
     assert page.context["form"].errors["end"] == ["The end must be above the start."]
 
 
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"start": "9990", "end": "5", "rolls_over_at": "1000"}, "make no volume: start reading"),
+        ({"start": "0", "end": "900000", "per_count": "100"}, "This comes to 90,000,000 gal."),
+    ],
+)
+def test_readings_that_come_to_nothing_real_are_refused(crew_client, typed, said):
+    typed = {"per_count": "3.5"} | typed
+    page = post(crew_client, woods.woodlot(), method="dump_counter", **typed)
+    assert said in text(page)
+    assert not SapIn.objects.exists()
+
+
+def test_woodlot_that_is_not_there_is_refused_once(crew_client):
+    page = post(crew_client, volume="500", woodlot="999999")
+    assert list(page.context["form"].errors) == ["woodlot"]
+
+
 def test_bought_sap_belongs_to_no_woodlot(crew_client):
     page = post(crew_client, seller="Pell Corners neighbours", volume="300")
     assert SapIn.objects.get().woodlot is None

@@ -212,6 +212,11 @@ def test_same_tank_sent_twice_is_one_tank(owner_client):
     assert Tank.objects.count() == 1
 
 
+def test_form_without_its_mark_is_refused(owner_client):
+    add(owner_client, uuid="", diameter="40", height="50")
+    assert not Tank.objects.exists()
+
+
 def test_correcting_a_tank_reads_its_dips_again(owner_client, tank):
     dip = sugarhouse.dip(tank, depth_mm=500.0)
     # Half as wide: 500 mm of depth is now 250 L.

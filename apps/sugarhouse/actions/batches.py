@@ -10,7 +10,7 @@ from apps.operation.models import CrewMember
 from apps.sugarhouse.actions.errors import NoSapToBoil, NotEnoughSap
 from apps.sugarhouse.actions.sap import take
 from apps.sugarhouse.models import Batch, BatchSap, SapIn
-from apps.sugarhouse.queries.sap import CRUMB_LITRES, draw_plan, next_batch_number
+from apps.sugarhouse.queries.sap import CRUMB_LITRES, all_but_a_crumb, draw_plan, next_batch_number
 
 
 @transaction.atomic
@@ -76,7 +76,11 @@ def _plan(
         by_id = {load.pk: load for load in loads}
         if missing := set(draws) - set(by_id):
             raise NotEnoughSap(sum(draws[pk] for pk in missing), 0.0)
-        return [(by_id[pk], litres) for pk, litres in draws.items() if litres > 0]
+        return [
+            (by_id[pk], all_but_a_crumb(litres, by_id[pk].remaining_litres))
+            for pk, litres in draws.items()
+            if litres > 0
+        ]
     if sap_litres <= 0:
         raise NoSapToBoil
     there_litres = sum(load.remaining_litres for load in loads)

@@ -9,7 +9,7 @@ from apps.operation.models import CrewMember
 from apps.sugarhouse import readings
 from apps.sugarhouse.actions.errors import NotEnoughSap, SapAlreadyUsed
 from apps.sugarhouse.models import SapIn, SapOut, Tank
-from apps.sugarhouse.queries.sap import CRUMB_LITRES
+from apps.sugarhouse.queries.sap import all_but_a_crumb
 from apps.woods.models import Woodlot
 
 
@@ -85,18 +85,20 @@ def record_sap_out(
     *, uuid: UUID, sap_in: SapIn, kind: str, at: datetime, volume_litres: float, reason: str
 ) -> SapOut:
     """Take sap off a load as sold or dumped; NotEnoughSap when the load holds less."""
+    held = SapIn.objects.select_for_update().get(pk=sap_in.pk).remaining_litres
+    litres = all_but_a_crumb(volume_litres, held)
     row, created = SapOut.objects.get_or_create(
         uuid=uuid,
         defaults={
             "sap_in": sap_in,
             "kind": kind,
             "at": at,
-            "volume_litres": volume_litres,
+            "volume_litres": litres,
             "reason": reason,
         },
     )
     if created:
-        take(sap_in, volume_litres)
+        take(sap_in, litres)
     return row
 
 
@@ -112,6 +114,4 @@ def take(sap_in: SapIn, litres: float) -> None:
     there = SapIn.objects.filter(pk=sap_in.pk, remaining_litres__gte=litres)
     if not there.update(remaining_litres=F("remaining_litres") - litres):
         held = SapIn.objects.values_list("remaining_litres", flat=True).get(pk=sap_in.pk)
-        if litres - held > CRUMB_LITRES:
-            raise NotEnoughSap(litres, held)
-        SapIn.objects.filter(pk=sap_in.pk).update(remaining_litres=0.0)
+        raise NotEnoughSap(litres, held)

@@ -56,7 +56,7 @@ class TankForm(UnitForm):
     table = forms.CharField(
         label="Dip table",
         required=False,
-        widget=forms.Textarea,
+        widget=forms.Textarea(attrs={"rows": 5}),
         help_text="Only for a tank by its own table. One line a point: depth, then volume.",
     )
 

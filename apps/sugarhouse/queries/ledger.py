@@ -33,11 +33,6 @@ class SourceLedger:
     syrup: Mapping[str, Equivalent]
 
     @property
-    def mean_brix(self) -> float:
-        """Weighed by sugar: sum(v rho x) / sum(v rho)."""
-        return 100 * self.sugar_kg / self.mass_kg
-
-    @property
     def kept(self) -> Equivalent:
         """Syrup-equivalent of all but what was dumped."""
         return self.syrup["boiled"] + self.syrup["sold"] + self.syrup["stock"]

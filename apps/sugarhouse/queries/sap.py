@@ -10,8 +10,8 @@ from django.db.models.functions import RowNumber
 from apps.domain.blend import Portion, blend
 from apps.sugarhouse.models import Batch, SapIn, SapInQuerySet
 
-# A thimble: less sap than this left in a load is rounding, not sap.
-CRUMB_LITRES = 1e-6
+# Less than any dipstick, meter or dump counter tells: such a rest is rounding, not sap.
+CRUMB_LITRES = 0.05
 
 
 @dataclass(frozen=True)
@@ -48,14 +48,18 @@ def stock(season: int, at: datetime | None = None) -> Stock:
     return Stock(litres, blended.brix, loads)
 
 
+def all_but_a_crumb(litres: float, there_litres: float) -> float:
+    """What is there, exactly, when what is wanted is as good as all of it."""
+    return there_litres if abs(litres - there_litres) <= CRUMB_LITRES else litres
+
+
 def draw_plan(loads: Iterable[SapIn], litres: float) -> list[tuple[SapIn, float]]:
     """Which loads a draw takes from, in the order given, until it has its litres or they end."""
     plan = []
     left = litres
     for load in loads:
-        # Emptying a load takes exactly what it holds, so that no crumb of rounding stays behind.
-        nearly_all = left > load.remaining_litres - CRUMB_LITRES
-        taken = load.remaining_litres if nearly_all else left
+        there_litres = load.remaining_litres
+        taken = all_but_a_crumb(min(left, there_litres), there_litres)
         plan.append((load, taken))
         left -= taken
         if left <= CRUMB_LITRES:
