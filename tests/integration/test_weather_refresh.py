@@ -1,11 +1,13 @@
 """Refreshing: one at a time, all or nothing per woodlot, and the last good hours always kept."""
 
+import threading
 from datetime import timedelta
 from io import StringIO
 
 import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 
 from apps.demo.weather_provider import InventedWeather
 from apps.weather import actions
@@ -154,6 +156,36 @@ def test_a_second_refresh_is_refused_while_one_runs(lots):
     actions.refresh(now=NOW, provider=made.Scripted(meanwhile))
     assert "already under way" in str(refused[0])
     assert RefreshAttempt.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_refreshes_at_the_same_moment_one_asks_and_the_other_is_told(lots):
+    """Two connections to one database, as two processes have; not just two calls in one."""
+    other_is_done, results = threading.Event(), []
+    answer = made.outcome({lots[0].pk: made.series(lots[0].pk, [1.0] * 48)})
+
+    def slow(points):
+        assert other_is_done.wait(20)
+        return answer
+
+    provider = made.Scripted(slow)
+
+    def ask():
+        try:
+            results.append(actions.refresh(now=NOW, provider=provider).outcome)
+        except actions.AlreadyRefreshingError as error:
+            results.append(type(error))
+        finally:
+            other_is_done.set()
+            connection.close()
+
+    threads = [threading.Thread(target=ask) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert results == [actions.AlreadyRefreshingError, "ok"]
+    assert len(provider.asked) == 1
 
 
 @pytest.mark.parametrize("started", [NOW - timedelta(minutes=6), NOW + timedelta(days=50)])

@@ -3,6 +3,7 @@
 A reply fault changes the JSON before it is sent; a wire fault takes over the connection.
 """
 
+import gzip
 import json
 import socket
 import struct
@@ -154,6 +155,11 @@ def _mid_stream(handler: Handler, body: bytes) -> None:
     send(handler, 200, body[: len(body) // 2] + words)
 
 
+def _gzip_anyway(handler: Handler, body: bytes) -> None:
+    packed = gzip.compress(body)
+    send(handler, 200, packed, headers={"Content-Encoding": "gzip"})
+
+
 def _drip(handler: Handler, body: bytes) -> None:
     """A byte at a time, each well under any read timeout, until the other side hangs up."""
     handler.send_response(200)
@@ -203,6 +209,7 @@ WIRE_FAULTS: dict[str, TakeOver] = {
     "mid_stream": _mid_stream,
     "cut_short": _cut_short,
     "cut_chunk": _cut_chunk,
+    "gzip_anyway": _gzip_anyway,
     "drip": _drip,
     "silent": _silent,
     "reset": _reset,

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from apps.demo.weather_story import temperature_c
-from apps.weather.client import checks
+from apps.weather.client import checks, transport
 from apps.weather.client.records import Finding, HourlySeries, ProviderFailure, SitePoint
 from tests.factories.weather import NOW, QUICK, points, provider
 from tests.standin import StandIn, contract
@@ -123,6 +123,18 @@ def test_a_refused_connection_is_named():
         port = free.getsockname()[1]
     outcome = provider(f"http://127.0.0.1:{port}").fetch(points(), now=NOW)
     assert outcome.failure.kind == "unreachable"
+
+
+def test_plain_bytes_are_asked_for_and_packed_ones_understood(standin):
+    plain = fetch(standin, 2)
+    standin.fail("gzip_anyway")
+    assert fetch(standin, 2).series == plain.series
+    assert standin.seen[0].headers["Accept-Encoding"] == "identity"
+
+
+def test_a_body_of_endless_size_is_given_up(standin, monkeypatch):
+    monkeypatch.setattr(transport, "MOST_BYTES", 1000)
+    assert fetch(standin).failure.kind == "too_large"
 
 
 def test_a_dripping_body_meets_the_deadline(standin):

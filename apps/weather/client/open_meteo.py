@@ -91,7 +91,13 @@ class OpenMeteo:
 
     def _headers(self) -> dict[str, str]:
         agent = f"Thawline ({self.contact})" if self.contact else "Thawline"
-        headers = {"User-Agent": agent, "Accept": "application/json"}
+        # Uncompressed: a few kilobytes a site, and a drip that only feeds a decompressor would
+        # give no piece to look at the deadline after.
+        headers = {
+            "User-Agent": agent,
+            "Accept": "application/json",
+            "Accept-Encoding": "identity",
+        }
         return headers | {"X-Api-Key": self.api_key} if self.api_key else headers
 
     def _fetch_group(
