@@ -1,5 +1,6 @@
+"""A busy machine must not fail a property test: examples are not timed."""
+
 from hypothesis import settings
 
-# A busy machine makes an example slow, not wrong: time is not what these properties test.
-settings.register_profile("arithmetic", deadline=None)
-settings.load_profile("arithmetic")
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
