@@ -57,6 +57,7 @@ def refresh(*, now: datetime, provider: Provider | None = None) -> RefreshAttemp
     never raises: it is recorded. No database lock is held while the network is waited for.
     """
     provider = provider or configured_provider()
+    # Asked in the order of their names, so that the words about them come in that order too.
     woodlots = list(Woodlot.objects.order_by("name"))
     if not woodlots:
         raise NoWoodlotsError("There is no woodlot to ask about yet: add one first.")
@@ -75,6 +76,7 @@ def store(*, outcome: FetchOutcome, now: datetime) -> ForecastRun | None:
     """Keep the series that came as one run, all or none; None when there are none."""
     series = _of_woodlots_still_there(outcome)
     if not series or outcome.payload_sha256 is None:
+        # A run without hours would look like a forecast and hold none.
         return None
     with transaction.atomic():
         run = ForecastRun.objects.create(
@@ -110,6 +112,7 @@ def _begin(provider: str, now: datetime) -> RefreshAttempt:
 
 
 def _refuse_while_asked_to_wait(provider: str, now: datetime) -> None:
+    # Only waits begun before now bind: those of a clock since put back would bind for months.
     waiting = RefreshAttempt.objects.filter(
         provider=provider, started_at__lte=now, not_before__gt=now
     )
@@ -125,9 +128,11 @@ def _settle(
 ) -> None:
     found = list(outcome.refused.values())
     if outcome.failure:
+        # What stopped the whole comes first: the detail is cut to its column.
         found.insert(0, outcome.failure)
     attempt.findings = [_noted(finding) for finding in found]
     attempt.not_before = outcome.not_before
+    # The run and the words about it stand or fall together.
     with transaction.atomic():
         run = store(outcome=outcome, now=now)
         verdict, detail = _verdict(outcome, found, names, stored=run is not None)
@@ -190,6 +195,7 @@ def _prune(now: datetime) -> None:
     so_far = ForecastRun.objects.filter(fetched_at__lte=now)
     kept = list(so_far.order_by("-fetched_at", "-pk").values_list("pk", flat=True)[:KEEP_RUNS])
     newest = list(StoredHours.objects.newest_per_woodlot(now).values_list("pk", flat=True))
+    # Hours first, then whatever runs they leave empty.
     old = so_far.exclude(pk__in=kept)
     StoredHours.objects.filter(run__in=old).exclude(pk__in=newest).delete()
     old.filter(series__isnull=True).delete()

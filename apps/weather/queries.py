@@ -164,7 +164,9 @@ def _woodlot_days(
             thaw_c=constants.number("weather.thaw_c"),
         )
     except DomainError as error:
+        # Limits an owner set against each other must not take the page down.
         return WoodlotDays(woodlot, tz, series, age, problem=f"Cannot be judged: {error}.")
+    # Yesterday was asked for so that today is whole; it is not shown.
     first = now.astimezone(tz).date()
     last = first + timedelta(days=DAYS_SHOWN - 1)
     shown = tuple(day for day in days if first <= day.date <= last)
@@ -245,6 +247,7 @@ def outlook(
 ) -> Outlook:
     """Everything the page shows, from the store alone."""
     rows = tuple(freeze_thaw_days(woodlots, constants, tz, now).values())
+    # One age for the page, and the least flattering one.
     oldest = oldest_row(rows)
     return Outlook(
         rows=rows,
@@ -310,6 +313,7 @@ def weather_strip(constants: Constants, tz: ZoneInfo, now: datetime) -> Strip:
 def oldest_row(rows: Iterable[WoodlotDays]) -> WoodlotDays | None:
     """The row whose forecast was fetched longest ago: its age is the one to say first."""
     fetched = [
+        # The place breaks ties, so that rows themselves are never compared.
         (row.series.run.fetched_at, place, row)
         for place, row in enumerate(rows)
         if row.series is not None

@@ -11,6 +11,7 @@ from apps.operation.queries import constants
 from apps.weather import actions, charts, queries
 from apps.woods.models import Woodlot
 
+# Fifteen days each: a page of fifty is as much as a phone scrolls.
 PER_PAGE = 50
 LEVELS = {"ok": messages.SUCCESS, "partial": messages.WARNING, "failed": messages.ERROR}
 

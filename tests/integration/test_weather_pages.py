@@ -324,7 +324,7 @@ def test_the_strip_for_the_board_says_days_in_words(db, fixed_clock):
     forecast(woodlot())
     page = strip_page()
     assert "1 of 1" in page
-    assert "Mon 16 Mar" in page
+    assert "Mon 16<" in page
     assert "fresh" in page
     assert PAGE in page
 
@@ -337,4 +337,4 @@ def test_the_strip_never_shows_days_too_old_to_go_by(db):
     forecast(woodlot(), fetched_at=NOW - timedelta(days=4))
     page = strip_page()
     assert "too old to go by" in page
-    assert "Mon 16 Mar" not in page
+    assert "Mon 16<" not in page

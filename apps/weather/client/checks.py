@@ -41,13 +41,16 @@ def parse(body: bytes) -> Any:
 
     A web page, a fault in mid-stream and an error object all arrive with status 200.
     """
+    # Bytes that are not UTF-8 must fail as bad JSON below, not as a crash here.
     text = body.decode("utf-8", errors="replace").strip()
     if not text:
         raise ProviderFailure("empty", "The answer was empty.")
     try:
+        # Left alone, Python reads NaN and Infinity, which JSON does not have.
         reply = json.loads(text, parse_constant=_refuse_constant)
     except ValueError as error:
         raise _not_json(text, str(error)) from error
+    # Seen with status 200 as well.
     if isinstance(reply, dict) and reply.get("error"):
         raise ProviderFailure("error_reply", f"The service said: {reason(reply)}")
     return reply
@@ -116,6 +119,7 @@ def _hourly(part: Any) -> dict[str, Any]:
     units = part.get("hourly_units")
     units = units if isinstance(units, dict) else {}
     for name, wanted in (("time", "unixtime"), (VARIABLE, "°C")):
+        # The service says "undefined" where a whole model is missing.
         if units.get(name) != wanted:
             raise _RefusedError(
                 "wrong_unit", f"{name} came in {units.get(name)!r}, not in {wanted!r}."
@@ -127,6 +131,7 @@ def _hourly(part: Any) -> dict[str, Any]:
 
 
 def _start(times: list[Any]) -> datetime:
+    # type(), not isinstance(): true and false are ints to Python.
     if not times or not all(type(stamp) is int for stamp in times):
         raise _RefusedError("wrong_times", "The times are not whole unix seconds.")
     if len(times) > MOST_HOURS:
@@ -154,6 +159,7 @@ def _values(values: list[Any], hours: int) -> tuple[float | None, ...]:
 def _refuse_nothing_ahead(values: tuple[float | None, ...], start: datetime, now: datetime) -> None:
     if all(value is None for value in values):
         raise _RefusedError("all_missing", "Every hour is missing.")
+    # The hour under way counts as past: its stamp is its start.
     past = max(0, math.ceil((now - start).total_seconds() / HOUR_S))
     ahead = sum(value is not None for value in values[past:])
     if ahead < FEWEST_HOURS_AHEAD:
@@ -167,6 +173,7 @@ def _place(part: dict[str, Any], point: SitePoint) -> tuple[float | None, float 
     latitude, longitude = _number(part.get("latitude")), _number(part.get("longitude"))
     if latitude is not None and longitude is not None:
         north = abs(latitude - point.latitude)
+        # The short way round, also across the date line; degrees east shrink towards the poles.
         east = abs((longitude - point.longitude + 180) % 360 - 180)
         apart = max(north, east * math.cos(math.radians(point.latitude)))
         if apart > FARTHEST_DEGREES or abs(latitude) > 90 or abs(longitude) > 180:
@@ -184,6 +191,7 @@ def _height(part: dict[str, Any]) -> float | None:
 
 
 def _number(value: object) -> float | None:
+    # bool is an int to Python, and 1e999 reads as infinity.
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return None
     return float(value)

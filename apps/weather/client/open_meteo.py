@@ -79,6 +79,7 @@ class OpenMeteo:
                     group = points[first : first + MOST_SITES]
                     self._fetch_group(over, group, now, deadline, gathered)
             except ProviderFailure as failure:
+                # Sites already answered stay answered: each is checked by itself.
                 stopped = failure
         return FetchOutcome(
             provenance=self.provenance,
@@ -112,6 +113,7 @@ class OpenMeteo:
         try:
             reply = self._ask(over, points, now, deadline)
         except ProviderFailure as failure:
+            # Only a 400 can be one site's fault; an outage would just be met again.
             if failure.kind != "refused":
                 raise
             if len(points) == 1:
@@ -172,6 +174,7 @@ def _failure(reply: Reply, host: str, now: datetime) -> ProviderFailure:
         )
         return ProviderFailure("rate_limited", f"{host} asks us to wait: {words}", until)
     if 300 <= reply.status < 400:
+        # The host alone: the address itself can carry a key.
         target = urlsplit(reply.headers.get("Location", "")).netloc or "another address"
         detail = f"{host} sent us on to {target}. Not followed: set that address if it is right."
         return ProviderFailure("redirected", detail)
