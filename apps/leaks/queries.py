@@ -96,16 +96,21 @@ class GaugeRow:
     is_fault: bool
 
     @property
+    def place(self) -> str:
+        return f"{self.reading.pump_house.woodlot.name}: {self.reading.pump_house.name}"
+
+    @property
     def short_kpa(self) -> float:
         """How far under the target; a reading at or over it is short of nothing."""
         return max(0.0, self.target_kpa - self.reading.vacuum_kpa)
 
 
-def gauge_readings() -> QuerySet[GaugeReading]:
+def gauge_readings(woodlot: Woodlot | None = None) -> QuerySet[GaugeReading]:
     """Every reading, newest first, faulty ones among them."""
-    return GaugeReading.objects.select_related("pump_house__woodlot", "crew").order_by(
+    readings = GaugeReading.objects.select_related("pump_house__woodlot", "crew").order_by(
         "-read_at", "pump_house__name", "id"
     )
+    return readings if woodlot is None else readings.filter(pump_house__woodlot=woodlot)
 
 
 def gauge_rows(readings: Iterable[GaugeReading], constants: Constants) -> list[GaugeRow]:

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from apps.domain.tapping import season_of
 from apps.leaks import actions, queries
+from apps.leaks.charts import gauge_trend
 from apps.leaks.forms import GaugeForm
 from apps.leaks.walk import ranking_terms
 from apps.operation.http import Request
@@ -59,15 +60,23 @@ def gauges(request: Request) -> HttpResponse:
         else:
             messages.success(request, "Reading saved.")
             return redirect("leaks:gauges")
-    page = Paginator(queries.gauge_readings(), PER_PAGE).get_page(request.GET.get("page"))
+    return render(request, "leaks/gauges.html", {"form": form, **_gauge_list(request)})
+
+
+def _gauge_list(request: Request) -> dict[str, object]:
+    woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
+    pages = Paginator(queries.gauge_readings(woodlot), PER_PAGE)
+    page = pages.get_page(request.GET.get("page"))
     in_use = constants()
-    context = {
-        "form": form,
+    rows = queries.gauge_rows(page.object_list, in_use)
+    return {
         "page": page,
-        "rows": queries.gauge_rows(page.object_list, in_use),
+        "rows": rows,
+        "figure": gauge_trend(rows, request.operation.unit_system),
         "terms": ranking_terms(in_use),
+        "woodlot": woodlot,
+        "woodlots": queries.woodlots(),
     }
-    return render(request, "leaks/gauges.html", context)
 
 
 def _record(request: Request, form: GaugeForm) -> None:

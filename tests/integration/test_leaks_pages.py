@@ -174,6 +174,35 @@ def test_a_gauge_is_judged_by_its_ceiling_and_target(crew_client, house, inches,
     assert "27.8 inHg" in text
 
 
+def traces(response):
+    return {trace["name"]: trace["y"] for trace in response.context["figure"].spec["data"]}
+
+
+def test_the_picture_holds_the_readings_of_the_table_and_faults_apart(crew_client, house):
+    for hours, inches in [(9, 24.0), (6, 30.0), (3, 25.5)]:
+        leaks.reading(house, kpa_from_inhg(inches), hours=hours)
+    assert traces(crew_client.get(GAUGES)) == {
+        "Tamarack Hollow: Lower pump house": [24.0, 25.5],
+        "Gauge fault": [30.0],
+    }
+
+
+def test_no_line_is_drawn_across_days_nobody_read_the_gauge(crew_client, house):
+    for hours, inches in [(60, 24.0), (24, 25.0), (1, 25.5)]:
+        leaks.reading(house, kpa_from_inhg(inches), hours=hours)
+    (drawn,) = traces(crew_client.get(GAUGES)).values()
+    assert drawn == [24.0, None, 25.0, 25.5]
+
+
+def test_readings_can_be_narrowed_to_a_woodlot(crew_client, house):
+    other = woods.pump_house(woods.woodlot("Beech Hill"), "Upper")
+    leaks.reading(house, 80)
+    leaks.reading(other, 84)
+    response = crew_client.get(GAUGES, {"woodlot": other.woodlot_id})
+    assert [row.place for row in response.context["rows"]] == ["Beech Hill: Upper"]
+    assert list(traces(response)) == ["Beech Hill: Upper"]
+
+
 def test_the_gauge_page_warns_of_the_pump(crew_client):
     assert "belts and hot surfaces" in shown(crew_client, GAUGES)
 
