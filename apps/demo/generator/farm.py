@@ -112,6 +112,7 @@ def _lines(rng: random.Random, woodlot: Woodlot, *, taps: int, per_mainline: int
         woodlot=woodlot, pump_house=house, label="W", kind="wet", length_m=450, fall_m=11,
         diameter_mm=38.1, installed_season=2014,
     )  # fmt: skip
+    _plan(conductor, 0, rng)
     for number, count in enumerate(split(rng, taps, per_mainline), start=1):
         mainline = Line.objects.create(
             woodlot=woodlot,
@@ -127,6 +128,7 @@ def _lines(rng: random.Random, woodlot: Woodlot, *, taps: int, per_mainline: int
             drops_installed_season=rng.choice((2021, 2022, 2023, 2024, 2025)),
         )
         if woodlot.name == MAPPED:
+            _plan(mainline, 0, rng)
             _laterals(rng, mainline, count)
         else:
             _plan(mainline, count, rng)

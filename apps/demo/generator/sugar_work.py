@@ -1,5 +1,6 @@
 """The invented sugarhouse: sap in by every way, boiled at night, a little lost."""
 
+import math
 import random
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -7,8 +8,7 @@ from datetime import date, datetime, timedelta
 from apps.demo.generator.woods_work import Days, at, new_uuid
 from apps.demo.generator.year import Place, sugar_brix
 from apps.domain import units
-from apps.domain.blend import Portion, blend
-from apps.domain.sugar import predicted_syrup_litres
+from apps.domain.sugar import sugar_mass_kg
 from apps.operation.models import CrewMember
 from apps.sugarhouse import actions
 from apps.sugarhouse.actions import Measurement
@@ -34,6 +34,12 @@ class Sugarhouse:
     meter_litres: float = 41_250.0
     dump_count: float = 880.0
     vacuum: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def pans_drained_on(self) -> date:
+        """The last two days of sap come when the pans are drained already."""
+        home = self.days["Home Hill"].values()
+        return [day.day for day in home if day.litres_per_tap > 0][-2]
 
     def share_of_best(self, name: str) -> float:
         """How well a woodlot's lines held this season."""
@@ -144,28 +150,31 @@ def _boil(house: Sugarhouse, day: date) -> None:
     moment = at(day, 21, 30)
     stock = list(SapIn.objects.of_season(house.season).in_stock().until(moment).oldest_first())
     litres = sum(row.remaining_litres for row in stock)
-    if moment > house.until or not stock:
+    if moment > house.until or not stock or day >= house.pans_drained_on:
         return
     old = moment - stock[0].at > timedelta(hours=30)
     if litres < BOIL_FROM_LITRES and not (old and litres > BOIL_FROM_LITRES / 3):
         return
-    mixed = blend([Portion(row.remaining_litres, row.brix) for row in stock])
-    predicted = predicted_syrup_litres(mixed.volume_litres, mixed.brix).litres
-    drawn = float(units.us_gallons_from_litres(predicted * house.rng.uniform(0.92, 0.985)))
+    sap_litres = sum(row.remaining_litres for row in stock)
+    sugar_kg = sum(sugar_mass_kg(row.remaining_litres, row.brix) for row in stock)
+    syrup_brix = house.rng.choice((66.0, 66.2, 66.5, 66.9))
+    # A little of the sugar always stays behind, in the sand, the filter and the pans.
+    drawn = sugar_kg * house.rng.uniform(0.92, 0.985) / sugar_mass_kg(1.0, syrup_brix)
+    gallons = math.floor(float(units.us_gallons_from_litres(drawn)) * 4) / 4
     actions.record_batch(
         uuid=new_uuid(house.rng),
         season=house.season,
         boiled_at=moment,
         # Drawn off into cans that are read to a quarter gallon.
-        syrup_litres=float(units.litres_from_us_gallons(max(0.25, round(drawn * 4) / 4))),
-        syrup_brix=house.rng.choice((66.0, 66.2, 66.5, 66.9)),
+        syrup_litres=float(units.litres_from_us_gallons(max(0.25, gallons))),
+        syrup_brix=syrup_brix,
         crew=house.rng.choice(house.crew),
-        sap_litres=mixed.volume_litres,
+        sap_litres=sap_litres,
     )
 
 
 def _sell_and_lose(house: Sugarhouse) -> None:
-    """Whatever the last day left is too little and too warm to boil: part sold, the rest dumped."""
+    """What came after the pans were drained: the first load sold, the rest dumped."""
     leftovers = SapIn.objects.of_season(house.season).in_stock().oldest_first()
     end = at(date(house.season, 4, 30), 12)
     if end > house.until:
