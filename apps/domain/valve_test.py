@@ -7,7 +7,8 @@ mainline the middle valve is shut: if the gauge recovers the leak lies beyond it
 pump side; n valves take at most ceil(log2(n + 1)) closings.
 Units: gauge vacuum in kPa, compared at a thousandth of an inch of mercury so that inches typed
 keep their side of the limit.
-Validity: one leak for bisection (the largest, where there are more). A frozen or still line gives
+Validity: bisection follows one leak: where there are more, and the gauge is said to recover only
+when it is back where it should be, the one nearest the pump. A frozen or still line gives
 no verdict: silence means tight only while sap moves.
 Source: the procedure and 0.5 in are common practice, no source; the count is binary search.
 
