@@ -13,7 +13,7 @@ def syrup_per_tap(review: SeasonYield) -> Figure | None:
     return _bars(
         [(row.name, row.equivalent_per_tap) for row in review.woodlots],
         COLOURS[1],
-        f"{review.unit} of syrup-equivalent per tap",
+        f"{review.unit} of syrup per tap",
         id="syrup-per-tap",
         title="Syrup-equivalent per tap, by woodlot",
     )

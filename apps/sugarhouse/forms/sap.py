@@ -36,7 +36,7 @@ class SapForm(EntryForm):
     method: str
     wrong_field = "end"
 
-    woodlot = woodlot_field(empty_label="Bought sap: name the seller")
+    woodlot = woodlot_field(empty_label="Choose one, or leave for bought sap")
     seller = forms.CharField(
         max_length=120, required=False, help_text="Only for bought sap, which is no woodlot's."
     )
