@@ -19,7 +19,7 @@ def first_runs(page: StartDate) -> Figure | None:
         return None
     fig = go.Figure([_marks(page), *_ready_line(page), *_tapping_bar(page)])
     # A category axis, or the seasons would be read as numbers with halves between them.
-    fig.update_yaxes(type="category")
+    fig.update_yaxes(type="category", dtick=1)
     fig.update_xaxes(type="date", tickformat="%-d %b", nticks=6)
     return as_figure(
         fig,
@@ -68,7 +68,7 @@ def _tapping_bar(page: StartDate) -> "list[go.Scatter]":
     import plotly.graph_objects as go
 
     back = page.answer.back
-    if back is None or not back.calendar:
+    if back is None or not back.calendar or page.overtaken:
         return []
     first, last = back.calendar[0].date, back.calendar[-1].date
     bar = go.Scatter(

@@ -168,6 +168,14 @@ class StartDate:
         return max(0, (last - max(first, until + timedelta(days=1))).days)
 
     @property
+    def overtaken(self) -> bool:
+        """Whether the back-plan has nothing left to say: tapping began and its start is past.
+
+        What is left today, counted back from a morning long gone, is nobody's start date.
+        """
+        return self.begun and self.days_late > 0
+
+    @property
     def lots_with_own_runs(self) -> list[Lot]:
         return [lot for lot in self.lots if lot.own_ready]
 

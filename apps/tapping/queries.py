@@ -52,6 +52,13 @@ class LineProgress:
         return max(0, self.taps_set - self.planned_taps) if self.planned_taps is not None else 0
 
     @property
+    def under_plan(self) -> int:
+        """Taps that a finished line did not take; nought while there is work left on it."""
+        if not self.finished or self.planned_taps is None:
+            return 0
+        return max(0, self.planned_taps - self.taps_set)
+
+    @property
     def state(self) -> str:
         if self.taps_left == 0:
             return "done"

@@ -235,7 +235,7 @@ def test_snow_nobody_saw_is_unknown_and_planned_as_deep(january, ten_seasons):
     woods.line(woods.woodlot(), "1", planned_taps=600)
     response = january.get(URL)
     assert answer(response).back.pair_hours == 10.0
-    assert "planned as deep snow" in text(response)
+    assert "as in deep snow" in text(response)
 
 
 def test_a_mistyped_plan_is_not_counted_out_for_years(january, ten_seasons):
@@ -254,7 +254,7 @@ def test_a_woodlot_with_first_runs_of_its_own_shows_its_own_morning(january, lot
     for season in (2023, 2024, 2025):
         tapping.first_run(date(season, 2, season - 2010), woodlot=lots[1])
     page = text(january.get(URL))
-    assert '<th scope="row">Beech Ridge</th><td>Fri 13 Feb</td><td>0 of 3</td>' in page
+    assert '<td class="day">Fri 13 Feb</td><td>0 of 3</td>' in page
 
 
 def test_in_summer_the_season_to_come_is_planned(owner_client, settings, lots):
@@ -343,6 +343,34 @@ def test_the_evening_goes_by_the_pace_and_hours_observed(february, lots, ten_sea
     assert (forward.work.pair_hours, forward.pair_hours_per_day) == (41.5, 4)
     assert (forward.from_day, forward.work.working_days) == (date(2026, 2, 17), 11)
     assert forward.work.finish_date == date(2026, 2, 28)
+
+
+def test_once_under_way_and_late_only_what_lies_ahead_is_said(
+    owner_client, lots, ten_seasons, owner
+):
+    # Today is Monday 16 March: 950 / 100 + 12.5 + 10 = 32 pair-hours, three days of 12.
+    tapping.tally(lots[0].lines.get(), owner, 200)
+    response = owner_client.get(URL)
+    page = text(response)
+    assert "Tapping is under way: all in by the morning of Thu 19 March." in page
+    assert "The morning to be ready by was <strong>Tue 24 February</strong>" in page
+    assert "The day to start was" not in page
+    assert "Other start dates" not in page
+    assert len(response.context["figure"].spec["data"]) == 2
+
+
+def test_once_under_way_in_time_the_plan_still_counts_back(february, lots, ten_seasons, owner):
+    tapping.tally(lots[0].lines.get(), owner, 200, tallied_on=date(2026, 2, 16))
+    page = text(february.get(URL))
+    assert "Tapping is under way: all in by the morning of Fri 20 February." in page
+    assert "need every working day from Wed 18 February on" in page
+
+
+def test_under_way_without_first_runs_the_end_can_still_be_said(february, lots, owner):
+    tapping.tally(lots[0].lines.get(), owner, 200, tallied_on=date(2026, 2, 16))
+    page = text(february.get(URL))
+    assert "Tapping is under way" in page
+    assert "so there is no date to be ready by" in page
 
 
 def test_a_first_run_this_season_is_told_and_no_part_of_the_history(february, lots, ten_seasons):

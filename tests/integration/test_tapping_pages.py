@@ -157,7 +157,7 @@ def test_a_tally_taken_back_stays_in_the_history(crew_client, line, crew):
     page = crew_client.post(reverse("tapping:void", args=[row.pk]), follow=True)
     row.refresh_from_db()
     assert (row.voided_by, row.voided_at) == (crew, FIXED_NOW)
-    assert "<s>100</s>" in text(page)
+    assert "<s>100 taps</s>" in text(page)
     assert "taken back by Sol" in text(page)
     assert '<span class="big">0</span>' in text(page)
 
@@ -193,6 +193,13 @@ def test_a_count_through_htmx_answers_with_the_fragment_and_its_message(crew_cli
 def test_a_line_over_its_plan_says_so(crew_client, line, crew):
     tapping.tally(line, crew, 130)
     assert "10 over plan" in text(crew_client.get(tally_url(line)))
+
+
+def test_a_finished_line_under_its_plan_says_so(crew_client, line, crew):
+    tapping.tally(line, crew, 110)
+    assert "under plan" not in text(crew_client.get(tally_url(line)))
+    tapping.tally(line, crew, 0, finishes_line=True)
+    assert "10 under plan" in text(crew_client.get(tally_url(line)))
 
 
 def test_no_lines_is_an_honest_empty_list(crew_client, hollow):
@@ -254,7 +261,7 @@ def test_first_runs_show_whose_they_are(owner_client, hollow):
     tapping.first_run(date(2024, 3, 2))
     tapping.first_run(date(2024, 3, 5), woodlot=hollow)
     page = text(owner_client.get(FIRST_RUNS))
-    for words in ("Sat 2 March 2024", "Whole operation", "Tue 5 March 2024", "Tamarack Hollow"):
+    for words in ("Sat 2 Mar 2024", "Whole operation", "Tue 5 Mar 2024", "Tamarack Hollow"):
         assert words in page
 
 
