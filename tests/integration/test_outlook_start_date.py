@@ -373,6 +373,16 @@ def test_under_way_without_first_runs_the_end_can_still_be_said(february, lots, 
     assert "so there is no date to be ready by" in page
 
 
+def test_taps_left_after_the_first_run_are_called_what_they_are(
+    owner_client, lots, ten_seasons, owner
+):
+    tapping.tally(lots[0].lines.get(), owner, 200)
+    tapping.first_run(date(2026, 2, 26))
+    page = text(owner_client.get(URL))
+    assert "The first run has come; 2,550 taps are not set." in page
+    assert "say so on the line" in page
+
+
 def test_a_first_run_this_season_is_told_and_no_part_of_the_history(february, lots, ten_seasons):
     tapping.first_run(date(2026, 2, 15))
     response = february.get(URL)
