@@ -179,13 +179,6 @@ THAWLINE_CLOCK = os.environ.get(
     "THAWLINE_CLOCK",
     "apps.demo.clock.demo_now" if THAWLINE_DEMO else "apps.operation.clock.system_now",
 )
-# Who forecasts. The demo invents its own weather, so that it needs no network.
-WEATHER_PROVIDER = os.environ.get(
-    "THAWLINE_WEATHER_PROVIDER",
-    "apps.demo.weather_provider.invented"
-    if THAWLINE_DEMO
-    else "apps.weather.client.configured.open_meteo",
-)
 WEATHER_BASE_URL = os.environ.get("THAWLINE_WEATHER_URL", "https://api.open-meteo.com")
 WEATHER_API_KEY = os.environ.get("THAWLINE_WEATHER_KEY", "")
 WEATHER_MODEL = os.environ.get("THAWLINE_WEATHER_MODEL", "best_match")

@@ -1,5 +1,6 @@
 """Turning the demo to another day."""
 
+from contextlib import suppress
 from datetime import datetime
 
 from django.conf import settings
@@ -8,7 +9,7 @@ from django.db import transaction
 from apps.demo.clock import STOPS
 from apps.demo.generator.build import rebuild
 from apps.demo.models import DemoClock
-from apps.weather.actions import refresh
+from apps.weather.actions import RefreshRefusedError, refresh
 
 
 class NotTheDemo(RuntimeError):
@@ -27,4 +28,5 @@ def turn_to(*, stop: str, chosen_at: datetime) -> None:
     with transaction.atomic():
         rebuild(moment)
         DemoClock.objects.update_or_create(pk=1, defaults={"stop": stop, "chosen_at": chosen_at})
-    refresh(now=moment)
+    with suppress(RefreshRefusedError):
+        refresh(now=moment)

@@ -1,16 +1,14 @@
 """Fetching a forecast: one at a time, all or nothing per woodlot, the last good hours kept."""
 
-from collections.abc import Callable
 from dataclasses import asdict
 from datetime import datetime, timedelta
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
-from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
-from django.utils.module_loading import import_string
 
+from apps.weather.client.configured import open_meteo
 from apps.weather.client.records import (
     FetchOutcome,
     Finding,
@@ -45,18 +43,13 @@ class NoWoodlotsError(RefreshRefusedError):
     """There is no place to ask about."""
 
 
-def configured_provider() -> Provider:
-    make = cast("Callable[[], Provider]", import_string(settings.WEATHER_PROVIDER))
-    return make()
-
-
 def refresh(*, now: datetime, provider: Provider | None = None) -> RefreshAttempt:
     """Ask once for every woodlot; the attempt that comes back says in words how it went.
 
     Raises a RefreshRefusedError when nothing was asked. What the network or the service does
     never raises: it is recorded. No database lock is held while the network is waited for.
     """
-    provider = provider or configured_provider()
+    provider = provider or open_meteo()
     # Asked in the order of their names, so that the words about them come in that order too.
     woodlots = list(Woodlot.objects.order_by("name"))
     if not woodlots:

@@ -9,12 +9,12 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
-from apps.demo.weather_provider import InventedWeather
 from apps.weather import actions
 from apps.weather.client.records import Finding
 from apps.weather.models import ForecastRun, HourlySeries, RefreshAttempt
 from apps.woods.models import Woodlot
 from tests.factories import weather as made
+from tests.factories.invented_weather import InventedWeather
 from tests.factories.woods import woodlot
 from tests.standin import StandIn
 
@@ -263,8 +263,7 @@ def test_runs_from_after_a_clock_put_back_are_neither_shown_nor_pruned(lots):
     assert ForecastRun.objects.count() == 2
 
 
-def test_the_settings_name_the_provider(settings, standin):
-    settings.WEATHER_PROVIDER = "apps.weather.client.configured.open_meteo"
+def test_the_settings_name_service_key_and_contact(settings, standin):
     settings.WEATHER_BASE_URL, settings.WEATHER_API_KEY = standin.url, "snow"
     settings.WEATHER_CONTACT = "ina@tamarack.invalid"
     woodlot()
@@ -273,22 +272,14 @@ def test_the_settings_name_the_provider(settings, standin):
     assert "ina@tamarack.invalid" in standin.seen[0].headers["User-Agent"]
 
 
-def test_the_demo_forecaster_needs_no_network_and_says_that_it_invents(settings, lots):
-    settings.WEATHER_PROVIDER = "apps.demo.weather_provider.invented"
-    assert actions.refresh(now=NOW).outcome == "ok"
-    run = ForecastRun.objects.get()
-    assert (run.provider, run.licence_url) == ("invented", "")
-    assert "invented" in run.attribution
-
-
 def command():
     out = StringIO()
     call_command("refresh_weather", stdout=out)
     return out.getvalue()
 
 
-def test_the_command_refreshes_by_the_clock_of_the_settings(settings, fixed_clock, lots):
-    settings.WEATHER_PROVIDER = "apps.demo.weather_provider.invented"
+def test_the_command_refreshes_by_the_clock_of_the_settings(settings, fixed_clock, lots, standin):
+    settings.WEATHER_BASE_URL = standin.url
     assert "Fresh hours for all woodlots: 3." in command()
     assert ForecastRun.objects.get().fetched_at == fixed_clock
 

@@ -3,6 +3,8 @@
 import argparse
 import signal
 import sys
+import time
+from contextlib import suppress
 from datetime import date
 
 from tests.standin import StandIn, faults
@@ -15,17 +17,23 @@ def main() -> None:
     parser.add_argument("--port", type=int, required=True, help="0 picks a free one")
     parser.add_argument("--host", default="127.0.0.1")
     parser.add_argument("--today", type=date.fromisoformat, help="the day the service thinks it is")
+    parser.add_argument("--any-day", action="store_true", help="think it is the day asked about")
     parser.add_argument("--fault", choices=NAMES, default="", help="go wrong in this way, always")
     args = parser.parse_args()
     # A plain kill ends it as Ctrl-C does, so that the port is let go.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with StandIn(port=args.port, host=args.host, today=args.today, fault=args.fault) as standin:
+    with StandIn(
+        port=args.port,
+        host=args.host,
+        today=args.today,
+        any_day=args.any_day,
+        fault=args.fault,
+    ) as standin:
         sys.stdout.write(f"{standin.url}\n")
         sys.stdout.flush()
-        try:
-            signal.pause()
-        except KeyboardInterrupt:
-            return
+        with suppress(KeyboardInterrupt):
+            while True:
+                time.sleep(3600)
 
 
 if __name__ == "__main__":

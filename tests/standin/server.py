@@ -3,7 +3,7 @@
 import json
 import threading
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from http.server import ThreadingHTTPServer
 from types import TracebackType
 from typing import Any
@@ -35,6 +35,8 @@ class StandIn:
     port: int = 0
     host: str = "127.0.0.1"
     today: date | None = None
+    # Believe whatever day is asked about: the demo's clock has several.
+    any_day: bool = False
     fault: str = ""
     fault_times: int | None = None
     fault_after: int = 0
@@ -86,7 +88,10 @@ class StandIn:
         self.fault_times -= 1
         return self.fault if self.fault_times >= 0 else ""
 
-    def day(self) -> date:
+    def day(self, query: dict[str, str]) -> date:
+        """The day the service thinks it is."""
+        if self.any_day and "start_date" in query:
+            return date.fromisoformat(query["start_date"]) + timedelta(days=1)
         return self.today or datetime.now(UTC).date()
 
 
@@ -116,7 +121,7 @@ class _Handler(faults.Handler):
     def _reply(self, seen: Seen) -> Any:
         if self.service.bad_latitudes & set(seen.query.get("latitude", "").split(",")):
             raise contract.BadRequest("No data is available for this location")
-        return contract.answer(seen.query, self.service.day())
+        return contract.answer(seen.query, self.service.day(seen.query))
 
     def _send(self, reply: Any, fault: str) -> None:
         change = faults.REPLY_FAULTS.get(fault)

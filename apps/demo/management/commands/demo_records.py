@@ -1,6 +1,7 @@
 """The demo's records, made once and made anew on request."""
 
 from argparse import ArgumentParser
+from contextlib import suppress
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
@@ -8,7 +9,7 @@ from django.utils import timezone
 
 from apps.demo import actions, clock
 from apps.demo.models import DemoClock
-from apps.weather.actions import refresh
+from apps.weather.actions import RefreshRefusedError, refresh
 
 
 class Command(BaseCommand):
@@ -21,7 +22,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if DemoClock.objects.exists() and not options["fresh"]:
             # Records of an earlier visit stay; only the weather service is a new one.
-            refresh(now=clock.demo_now())
+            with suppress(RefreshRefusedError):
+                refresh(now=clock.demo_now())
             return
         try:
             actions.turn_to(stop=options["stop"], chosen_at=timezone.now())

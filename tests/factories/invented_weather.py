@@ -1,4 +1,4 @@
-"""A forecaster for the demo: it tells the invented story and says that it is invented."""
+"""A provider for tests that answers at once with the invented story, without a network."""
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, time, timedelta
@@ -7,7 +7,7 @@ from hashlib import sha256
 import numpy as np
 
 from apps.demo.weather_story import HOME_ELEVATION_M, temperature_c
-from apps.weather.client.records import FetchOutcome, HourlySeries, Provenance, Provider, SitePoint
+from apps.weather.client.records import FetchOutcome, HourlySeries, Provenance, SitePoint
 
 DAYS_BACK, DAYS_AHEAD = 1, 15
 
@@ -31,10 +31,6 @@ class InventedWeather:
             series=series,
             payload_sha256=sha256(told.encode()).hexdigest() if series else None,
         )
-
-
-def invented() -> Provider:
-    return InventedWeather()
 
 
 def _series(point: SitePoint, now: datetime) -> HourlySeries:
