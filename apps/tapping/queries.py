@@ -123,11 +123,10 @@ def taps_set_by_woodlot(season: int) -> dict[int, int]:
     return dict(summed.values_list("line__woodlot_id", "taps"))
 
 
-def line_progress(season: int, woodlot: Woodlot | None = None) -> list[LineProgress]:
-    """Every line to be tapped, by woodlot and label, in four queries however many there are."""
-    lines = Line.objects.select_related("woodlot")
-    if woodlot is not None:
-        lines = lines.filter(woodlot=woodlot)
+def line_progress(season: int) -> list[LineProgress]:
+    """Every line to be tapped, by woodlot and label, in five queries however many there are."""
+    # Prefetched rather than joined: thousands of lines share a handful of woodlots.
+    lines = Line.objects.prefetch_related("woodlot")
     planned, counted = planned_taps_by_line(season), taps_set_by_line(season)
     tallies_of_season = TapTally.objects.of_season(season).standing()
     finished = set(tallies_of_season.filter(_ENDS).values_list("line_id", flat=True))
@@ -146,14 +145,20 @@ def line_progress(season: int, woodlot: Woodlot | None = None) -> list[LineProgr
 
 
 def find_lines(
-    season: int, *, woodlot: Woodlot | None = None, label: str = "", everything: bool = False
+    rows: Iterable[LineProgress],
+    *,
+    woodlot: Woodlot | None = None,
+    label: str = "",
+    everything: bool = False,
 ) -> list[LineProgress]:
     """The lines to list: without the finished ones unless everything is asked for."""
     wanted = label.strip().casefold()
     return [
         row
-        for row in line_progress(season, woodlot)
-        if wanted in row.line.label.casefold() and (everything or row.taps_left != 0)
+        for row in rows
+        if wanted in row.line.label.casefold()
+        and (everything or row.taps_left != 0)
+        and woodlot in (None, row.line.woodlot)
     ]
 
 
@@ -191,10 +196,10 @@ def tallied_on(day: date) -> bool:
     return TapTally.objects.standing().filter(tallied_on=day).exists()
 
 
-def progress(season: int) -> list[WoodlotProgress]:
-    """Each woodlot with what is done and left; woodlots without lines are there too."""
+def progress(season: int, lines: Iterable[LineProgress] | None = None) -> list[WoodlotProgress]:
+    """Each woodlot as the sum of its lines, read already or read here; those without lines too."""
     by_woodlot: dict[int, list[LineProgress]] = {}
-    for row in line_progress(season):
+    for row in line_progress(season) if lines is None else lines:
         by_woodlot.setdefault(row.line.woodlot_id, []).append(row)
     paces = observed_pace_by_woodlot(season)
     return [

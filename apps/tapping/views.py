@@ -25,17 +25,18 @@ def progress(request: Request) -> HttpResponse:
     season = queries.season_to_tap(request.today)
     form = FindLineForm(request.GET)
     wanted = form.cleaned_data if form.is_valid() else {}
-    lines = queries.find_lines(
-        season,
+    lines = queries.line_progress(season)
+    found = queries.find_lines(
+        lines,
         woodlot=wanted.get("woodlot"),
         label=wanted.get("line", ""),
         everything=wanted.get("everything", False),
     )
-    page = Paginator(lines, PAGE_ROWS).get_page(request.GET.get("page"))
+    page = Paginator(found, PAGE_ROWS).get_page(request.GET.get("page"))
     context = {"season": season, "form": form, "page": page}
     if request.htmx:
         return render(request, "tapping/_lines.html", context)
-    context["woodlots"] = queries.progress(season)
+    context["woodlots"] = queries.progress(season, lines)
     return render(request, "tapping/progress.html", context)
 
 
