@@ -161,6 +161,7 @@ def rank_arrays(
     # maximum keeps NaN, so a line without a reading has no deficit rather than none.
     deficit = np.maximum(target_kpa - reading_kpa, 0)
     known = deficit == deficit
+    # Unknown readings pass through the formula as no deficit and are made unknown again after.
     share = share_lost(np.where(known, deficit, 0), np.asarray(target_kpa), k_per_inhg, model)
     litres = np.where(known, taps * share * sap_litres_per_tap_day, np.nan)
     per_hour = litres / (minutes / MINUTES_PER_HOUR)
@@ -191,6 +192,7 @@ def _reason_not_ranked(
 
 
 def _in_order(found: list[RankedLine]) -> tuple[RankedLine, ...]:
+    # Sorting is stable, so equal lines keep the order they were given in.
     ordered = sorted(found, key=lambda line: -line.litres_per_hour)
     return tuple(
         RankedLine(

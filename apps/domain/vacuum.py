@@ -97,6 +97,7 @@ def taps_served(air_m3_h: float, taps_per_cfm: float = TAPS_PER_CFM) -> int:
     """Whole taps that so much delivered air serves."""
     require_range("air_m3_h", air_m3_h, 0, 1e6)
     require_range("taps_per_cfm", taps_per_cfm, 10, 1000)
+    # Converted air must not lose a tap to its last binary digit.
     return math.floor(round(air_m3_h / M3_H_PER_CFM * taps_per_cfm, 6))
 
 
@@ -165,6 +166,7 @@ def share_lost(
     require_range("deficit_kpa", deficit_kpa, 0, float(np.max(target_kpa, initial=0)))
     require_range("k_per_inhg", k_per_inhg, 0, 0.5)
     refuse_unknown_model(model)
+    # Per kPa once, so that arrays of readings are not converted one by one.
     if model == "linear":
         per_kpa = k_per_inhg / KPA_PER_INHG
         return per_kpa * deficit_kpa / (1 + per_kpa * target_kpa)

@@ -175,6 +175,7 @@ def _judge(line: LineReading, test: ManifoldTest) -> LineVerdict:
     if line.only_shut_kpa is None:
         return LineVerdict(line.line_id, "no verdict", None)
     rise = line.only_shut_kpa - test.all_open_kpa
+    # Still sap hides a leak and a freezing line fakes one: neither reading can be trusted.
     if not line.sap_moves:
         return LineVerdict(line.line_id, "no verdict", rise)
     return LineVerdict(

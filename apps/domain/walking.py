@@ -178,6 +178,7 @@ def _exact(ground: _Ground) -> Order:
         (1 << stop, stop): (float(ground.walk[0, stop + 1] + ground.fix[stop]), (stop,))
         for stop in range(ground.litres.size)
     }
+    # Sets grow by one stop a round, so that each round holds the walks of one length.
     while frontier:
         best = max((best, *(order for _, order in frontier.values())), key=ground.worth)
         frontier = _one_stop_more(ground, frontier)
@@ -243,6 +244,7 @@ def _insertions(ground: _Ground, order: Order) -> list[Order]:
         - ground.walk[before, after]
         + ground.fix[absent]
     )
+    # Only the line's cheapest place matters, wherever on the walk that is.
     fits = added.min(axis=0, initial=np.inf) <= ground.limit_minutes - ground.minutes(order)
     absent, added = absent[fits], added[:, fits]
     if not absent.size:

@@ -100,6 +100,7 @@ def find_cycles(temps_c: Temperatures) -> Cycles:
     hours = max(1, temps_c.shape[-1])
     found = _find(temps_c)
     ends = _run_ends(temps_c > HALF_STEP_C)
+    # The first run end at or after a thaw's start is that thaw's own.
     thaw_stop = ends[np.searchsorted(ends, found.thaw)] + 1
     return Cycles(
         series=found.thaw // hours,
@@ -123,6 +124,7 @@ def _lowest_between(temps_c: Temperatures, starts: Indices, stops: Indices) -> T
 def longest_thaw_hours(temps_c: Temperatures) -> npt.NDArray[np.intp]:
     """Longest run of known hours over 0 C in each series of a (..., hours) array."""
     temps_c = _with_hours(temps_c)
+    # Starts and ends come in equal number and order, so they pair off by position.
     thawed = temps_c > HALF_STEP_C
     lengths = _run_ends(thawed) + 1 - _run_starts(thawed)
     longest = np.zeros(int(np.prod(temps_c.shape[:-1])), dtype=np.intp)
@@ -144,6 +146,7 @@ def _find(temps_c: Temperatures) -> _Found:
     is_thaw_at = np.sort(np.concatenate((_run_starts(thawed) * 2 + 1, _run_starts(frozen) * 2)))
     at, is_thaw = is_thaw_at >> 1, (is_thaw_at & 1).astype(bool)
     new_series = np.ones(at.size, dtype=bool)
+    # Series lie end to end in the flat array; what one ended on must not reach the next.
     new_series[1:] = np.diff(at // max(1, temps_c.shape[-1])) > 0
     follows_thaw = np.ones(at.size, dtype=bool)
     follows_thaw[1:] = is_thaw[:-1]

@@ -59,6 +59,7 @@ def local_day_edges(
 def _whole_hour(start_utc: datetime) -> datetime:
     if start_utc.tzinfo is None:
         raise DomainError(f"start_utc must carry a time zone, not {start_utc.isoformat()}")
+    # A stamp off the hour would put every day's edge between two values.
     start = start_utc.astimezone(UTC)
     if start.replace(minute=0, second=0, microsecond=0) != start:
         raise DomainError(f"start_utc must be on a whole hour, not {start.isoformat()}")
@@ -67,6 +68,7 @@ def _whole_hour(start_utc: datetime) -> datetime:
 
 def _first_hour(day: date, tz: tzinfo) -> datetime:
     """The first whole UTC hour at or after local midnight."""
+    # Where clocks skip or repeat midnight, its first instant is taken: the day starts there.
     midnight = datetime.combine(day, time(0), tzinfo=tz).astimezone(UTC)
     floor = midnight.replace(minute=0, second=0, microsecond=0)
     return floor if floor == midnight else floor + HOUR

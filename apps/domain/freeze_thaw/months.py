@@ -53,6 +53,7 @@ def count_months(
     complete = summary.known_hours >= COMPLETE_HOURS
     crossing = complete & (summary.hours_below_0 > 0) & (summary.hours_above_0 > 0)
     within = complete & (judge_summary(summary, limits) == YES)
+    # Found over the whole record, so that a freeze carries over a month's end.
     dated = find_cycles(temps_c).dated_index
     return [
         MonthCount(

@@ -127,6 +127,7 @@ def judge_extremes(
         raise DomainError(f"minimum_c {minimum_c:g} must not be over maximum_c {maximum_c:g}")
     froze = minimum_c is None or _hundredths(minimum_c) <= _hundredths(limits.freeze_c)
     thawed = maximum_c is None or _hundredths(maximum_c) >= _hundredths(limits.thaw_c)
+    # Whichever of the two is missing might still have met its limit, so only the other says no.
     if not (froze and thawed):
         return "no"
     return "unknown" if minimum_c is None or maximum_c is None else "yes"
@@ -147,6 +148,7 @@ def member_shares(summary: DailySummary, limits: Limits = USUAL_LIMITS) -> list[
     if summary.minimum_c.ndim != 2:
         raise DomainError(f"summary must be members by days, not {summary.minimum_c.ndim} axes")
     full = summary.known_hours == summary.full_hours
+    # A member with hours missing can already be a yes; counting it would favour yes.
     yes = (judge_summary(summary, limits) == YES) & full
     pairs = zip(summary.days, yes.sum(axis=0).tolist(), full.sum(axis=0).tolist(), strict=True)
     return [

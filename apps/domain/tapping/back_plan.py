@@ -107,6 +107,7 @@ def back_plan(plan: BackPlanInput) -> BackPlan:
     lines = tuple(woodlot_line(work, plan.paces) for work in plan.woodlots)
     pair_hours = math.fsum(line.pair_hours for line in lines)
     per_day = plan.pairs * plan.hours_per_day
+    # Rounded up once for all woodlots: a crew that finishes one at noon walks on to the next.
     working = math.ceil(round(pair_hours / per_day, HOUR_DECIMALS))
     calendar = _count_back(plan, working)
     workable = [day for day in calendar if day.kind in ("tapping", "lost")]
@@ -128,6 +129,7 @@ def runs_before_ready(plan: BackPlan, run_days: Iterable[date]) -> RunsBeforeRea
     days = tuple(
         sorted(day for day in set(run_days) if plan.start_date <= day < plan.ready_morning)
     )
+    # A ruled-out or rest day after the run is no day to start on.
     free = {day.date for day in plan.calendar if day.kind in ("tapping", "lost")}
     later = [day for day in sorted(free) if days and day > days[-1]]
     return RunsBeforeReady(days, later[0] if later else (plan.ready_morning if days else None))
@@ -135,6 +137,7 @@ def runs_before_ready(plan: BackPlan, run_days: Iterable[date]) -> RunsBeforeRea
 
 def _count_back(plan: BackPlanInput, working: int) -> tuple[PlanDay, ...]:
     """The calendar from the start to the eve of the ready morning."""
+    # Working days beyond the reach serve the allowance first: with few of them, all may be lost.
     days: list[PlanDay] = []
     beyond: list[int] = []  # positions of working days the forecast does not reach
     inside, day = 0, plan.ready_morning

@@ -22,6 +22,7 @@ import numpy.typing as npt
 from apps.domain.errors import DomainError, require_range
 from apps.domain.units import celsius_from_fahrenheit, fahrenheit_from_celsius, mph_from_kmh
 
+# The index is fitted to cold moving air; outside that it would read warmer than the thermometer.
 WARMEST_CHILL_C = 10.0
 CALM_KMH = 3 * 1.609344
 
@@ -81,6 +82,7 @@ def too_cold(
     """
     temps = np.asarray(temps_c, dtype=np.float64)
     chill = np.asarray(wind_chill_c(temps, winds_kmh))
+    # Comparisons with NaN are false: an unknown wind leaves the air temperature to decide.
     cold = _under(temps, limits.air_c) | _under(chill, limits.wind_chill_c)
     return np.where(cold, 1, np.where(np.isnan(chill), -1, 0)).astype(np.int8)
 

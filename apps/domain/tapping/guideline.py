@@ -69,6 +69,7 @@ def taps_for_diameter(diameter_cm: float, rule_set: str = "conservative") -> int
     require_range("diameter_cm", diameter_cm, 1, 300)
     if rule_set not in RULE_SETS:
         raise DomainError(f"rule_set must be one of {', '.join(RULE_SETS)}, not {rule_set}")
+    # Every limit reached is one tap more, so the count is the class.
     diameter = round(diameter_cm, CM_DECIMALS)
     return sum(diameter >= round(limit, CM_DECIMALS) for limit in RULE_SETS[rule_set].from_cm)
 

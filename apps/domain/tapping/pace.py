@@ -76,6 +76,7 @@ class WoodlotLine:
 def pace_taps_per_pair_hour(snow_depth_m: float, paces: SnowPaces = USUAL_PACES) -> float:
     """Taps an hour for a crew of two in this depth of snow; OutOfRange outside 0 to 5 m."""
     require_range("snow_depth_m", snow_depth_m, 0, 5)
+    # The limits were set in inches; metres would move a depth typed at one to either side.
     depth = _inches(snow_depth_m)
     if depth < _inches(paces.middle_from_m):
         return paces.light

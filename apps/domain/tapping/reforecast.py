@@ -61,6 +61,7 @@ def reforecast(evening: ReforecastInput) -> Reforecast:
     pair_hours = math.fsum(line.pair_hours for line in lines)
     working = math.ceil(round(pair_hours / evening.pair_hours_per_day, HOUR_DECIMALS))
     finish, ready = None, evening.next_day
+    # Day by day, because a day ruled out moves all the days after it.
     for _ in range(working):
         finish = next_free_day(ready, evening.blocked_days, evening.rest_weekdays)
         ready = finish + DAY

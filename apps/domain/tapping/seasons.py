@@ -52,6 +52,7 @@ def ready_morning_from_history(
     if not ordered:
         raise DomainError("first_runs must hold at least one past season, and holds none")
     require_range("accept_missing", accept_missing, 0, len(ordered) - 1)
+    # Places, not dates, are compared: only they mean the same in every season.
     place = days_from_december(ordered[accept_missing][1])
     morning = date(season - 1, DECEMBER, 1) + timedelta(days=place)
     return ReadyDate(morning, accept_missing, len(ordered), ordered)

@@ -96,6 +96,7 @@ def _airway(diameter_m: float, sap_fill: float) -> tuple[float, float]:
     """Area in m2 and hydraulic diameter in m of the pipe above the sap."""
     angle = 2 * math.acos(1 - 2 * sap_fill)
     area = math.pi * diameter_m**2 / 4 - diameter_m**2 * (angle - math.sin(angle)) / 8
+    # Air drags on the sap as on the wall, which moves far slower than it does.
     wall, surface = diameter_m * (math.pi - angle / 2), diameter_m * math.sin(angle / 2)
     return area, 4 * area / (wall + surface)
 

@@ -118,4 +118,5 @@ def _row(
         if abs(row.inner_diameter_mm - inner_diameter_mm) <= SAME_DIAMETER_MM
         and round(row.slope_percent - slope_percent, DECIMALS) <= 0
     ]
+    # Flatter is safe: a steeper line carries at least what the flatter row allows.
     return max(flatter, key=lambda row: row.slope_percent, default=None)

@@ -193,6 +193,24 @@ class TestMemberShares:
         assert (share.full, share.share) == (0, None)
 
 
+class TestHalfAHundredth:
+    # Rounded to 0.01 C with halves to even, 0.005 is 0 and so is -0.005.
+    @pytest.mark.parametrize(
+        ("temp_c", "above", "below"),
+        [(0.005, 0, 0), (0.00501, 1, 0), (-0.005, 0, 0), (-0.00501, 0, 1), (0.0, 0, 0)],
+    )
+    def test_exactly_half_is_neither_above_nor_below(self, temp_c, above, below):
+        temps_c = np.full(24, temp_c)
+        days = ft.local_day_edges(datetime(2026, 3, 3, 5, tzinfo=UTC), 24, EST)
+        summary = ft.summarise_days(temps_c, days)
+        assert (summary.hours_above_0[0], summary.hours_below_0[0]) == (24 * above, 24 * below)
+        assert int(ft.longest_thaw_hours(temps_c)) == 24 * above
+        thaw_first = np.concatenate((temps_c, np.full(3, -1.0), np.full(3, 1.0), temps_c))
+        (cycle,) = ft.find_cycles(thaw_first).rows()
+        assert cycle.thaw_hours == 3 + 24 * above
+        assert cycle.freeze_hours == 3 + 24 * below
+
+
 class TestCycleSeries:
     def test_series_of_one_hour_each_are_kept_apart(self):
         temps_c = np.array([[3.0], [-1.0], [3.0]])
