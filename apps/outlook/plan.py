@@ -143,7 +143,7 @@ def answer(question: Question) -> Answer:
     """Work the plan as far as what is known allows."""
     if not question.works:
         return Answer(forward=None)
-    if _days_of_work(question) > LONGEST_DAYS:
+    if _slowest_pair_hours(question) / question.pair_hours_per_day > LONGEST_DAYS:
         return Answer(forward=None, too_long=True)
     forward = _forward(question)
     if question.ready is None:
@@ -175,16 +175,11 @@ def ready_if_started(plan: BackPlanInput, start: date) -> date:
     return morning
 
 
-def _days_of_work(question: Question) -> float:
-    # Every woodlot at the slowest pace there is: a bound is enough to refuse a mistyped plan.
+def _slowest_pair_hours(question: Question) -> float:
+    """Every woodlot at the slowest planned pace: a bound is enough to refuse a mistyped plan."""
     paces = question.paces
     slowest = min(paces.light, paces.middle, paces.deep)
-    hours = math.fsum(work.taps_left / (work.observed_pace or slowest) for work in question.works)
-    slowest_day = min(
-        question.pair_hours_per_day,
-        question.observed_pair_hours_per_day or question.pair_hours_per_day,
-    )
-    return hours / slowest_day
+    return math.fsum(work.taps_left / (work.observed_pace or slowest) for work in question.works)
 
 
 def _back_plan_input(question: Question, morning: date) -> BackPlanInput:
@@ -207,6 +202,9 @@ def _without_forecast(plan: BackPlanInput) -> BackPlanInput:
 
 def _forward(question: Question) -> Forward:
     observed = question.observed_pair_hours_per_day
+    # One short first day would stretch the rest over the summer: then the planned hours stand.
+    if observed and _slowest_pair_hours(question) / observed > LONGEST_DAYS:
+        observed = None
     per_day = observed or question.pair_hours_per_day
     work = reforecast(
         ReforecastInput(

@@ -126,11 +126,11 @@ class StartDate:
 
     @property
     def first_day(self) -> date | None:
-        """The first day of tapping: the start, or the next working day once it is past."""
+        """The first day of tapping from now on: the start ahead, else the next day to work."""
         back, forward = self.answer.back, self.answer.forward
-        if forward is None:
-            return None
-        return max(back.start_date, forward.from_day) if back else forward.from_day
+        if forward is None or back is None or self.begun:
+            return forward.from_day if forward else None
+        return max(back.start_date, forward.from_day)
 
     @property
     def last_morning(self) -> date | None:

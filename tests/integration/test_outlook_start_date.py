@@ -16,7 +16,7 @@ The paper, for season 2026 (1 February a Sunday), at the default crew plan of 2 
     Sat 21  tapping      Wed 18  lost, and the start
 """
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 from uuid import uuid4
 
 import pytest
@@ -24,77 +24,35 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from apps.tapping.models import CrewPlan, SnowDepth
+from apps.tapping.models import CrewPlan
 from tests.factories import operation as people
-from tests.factories import tapping, weather, woods
+from tests.factories import outlook as paper
+from tests.factories import tapping, woods
 
 pytestmark = pytest.mark.django_db
 URL = reverse("outlook:start_date")
-CREW_PLAN = reverse("outlook:crew_plan")
-SNOW = reverse("outlook:snow")
-FIRST_RUNS = [
-    date(2016, 3, 2),
-    date(2017, 2, 18),
-    date(2018, 2, 21),
-    date(2019, 3, 12),
-    date(2020, 2, 24),
-    date(2021, 3, 6),
-    date(2022, 3, 1),
-    date(2023, 2, 28),
-    date(2024, 3, 3),
-    date(2025, 3, 9),
-]
-INCH_M = 0.0254
-MIDNIGHT = datetime(2026, 2, 16, 5, 0, tzinfo=UTC)  # of Monday 16 February in New York
-
-
-def at(year, month, day) -> datetime:
-    return datetime(year, month, day, 12, 0, tzinfo=UTC)
-
-
-def late_january() -> datetime:
-    return at(2026, 1, 26)
-
-
-def mid_february() -> datetime:
-    return at(2026, 2, 16)
-
-
-def summer() -> datetime:
-    return at(2025, 7, 4)
 
 
 @pytest.fixture
 def january(owner_client, settings):
-    settings.THAWLINE_CLOCK = f"{__name__}.late_january"
+    paper.stand_at(settings, paper.late_january)
     return owner_client
 
 
 @pytest.fixture
 def february(owner_client, settings):
-    settings.THAWLINE_CLOCK = f"{__name__}.mid_february"
+    paper.stand_at(settings, paper.mid_february)
     return owner_client
 
 
 @pytest.fixture
 def lots(db):
-    rows = []
-    for name, taps, inches in [
-        ("Tamarack Hollow", 1150, 8),
-        ("Beech Ridge", 1000, 18),
-        ("Swamp Lot", 600, 30),
-    ]:
-        lot = woods.woodlot(name)
-        woods.line(lot, "1", planned_taps=taps)
-        tapping.snow_depth(lot, inches * INCH_M, seen_on=date(2026, 1, 20))
-        rows.append(lot)
-    return rows
+    return paper.lots()
 
 
 @pytest.fixture
 def ten_seasons(db):
-    for day in FIRST_RUNS:
-        tapping.first_run(day)
+    paper.ten_seasons()
 
 
 def text(response):
@@ -108,20 +66,6 @@ def answer(response):
 def kinds(response):
     calendar = answer(response).back.calendar
     return [(day.date.day, day.kind) for day in calendar]
-
-
-def forecast(lots, days, *, fetched_at=MIDNIGHT):
-    """One run for all woodlots; `days` are whole days of hours from Monday 16 February."""
-    run = weather.run(fetched_at=fetched_at)
-    for lot in lots:
-        weather.stored(run, lot, [hour for day in days for hour in day], start_at=MIDNIGHT)
-
-
-def steady(temp_c) -> list[float]:
-    return [temp_c] * 24
-
-
-FREEZE_THAW = [-5.0] * 12 + [6.0] * 12
 
 
 def test_the_start_date_is_that_of_the_calendar_on_paper(january, lots, ten_seasons):
@@ -258,73 +202,8 @@ def test_a_woodlot_with_first_runs_of_its_own_shows_its_own_morning(january, lot
 
 
 def test_in_summer_the_season_to_come_is_planned(owner_client, settings, lots):
-    settings.THAWLINE_CLOCK = f"{__name__}.summer"
+    paper.stand_at(settings, paper.summer)
     assert "When to start tapping, season 2026" in text(owner_client.get(URL))
-
-
-def test_the_forecast_takes_the_place_of_the_lost_days(february, lots, ten_seasons):
-    # Nothing cold up to 27 Feb: Mon 23, Sat 21, Fri 20, and no further day.
-    forecast(lots, [steady(-6)] * 12)
-    response = february.get(URL)
-    assert kinds(response) == [(20, "tapping"), (21, "tapping"), (22, "rest"), (23, "tapping")]
-    page = text(response)
-    assert "it reaches to Fri 27 February" in page
-    assert "No day up to then is ruled out by cold (under 10 °F" in page
-    assert "Wind is not in the stored forecast, so wind chill is not known" in page
-
-
-def test_days_ruled_out_by_cold_are_skipped_and_shown(february, lots, ten_seasons):
-    # Thu 19, Fri 20 and Sat 21 at -20 C: tapping Mon 23, Wed 18, Tue 17.
-    forecast(lots, [steady(-6)] * 3 + [steady(-20)] * 3 + [steady(-6)] * 6)
-    response = february.get(URL)
-    assert kinds(response) == [
-        (17, "tapping"),
-        (18, "tapping"),
-        (19, "ruled out"),
-        (20, "ruled out"),
-        (21, "ruled out"),
-        (22, "rest"),
-        (23, "tapping"),
-    ]
-    assert "3 days the forecast rules out are skipped" in text(response)
-    assert "Thu 19 Feb (warmest -4 °F)" in text(response)
-
-
-def test_a_missing_hour_never_rules_a_day_out(february, lots, ten_seasons):
-    holed = [-20.0] * 8 + [float("nan")] * 8 + [-20.0] * 8
-    forecast(lots, [steady(-6)] * 3 + [holed] * 3 + [steady(-6)] * 6)
-    assert answer(february.get(URL)).back.start_date == date(2026, 2, 20)
-
-
-def test_a_stale_forecast_is_said_and_the_allowance_used(february, lots, ten_seasons):
-    forecast(lots, [steady(-20)] * 12, fetched_at=mid_february() - timedelta(hours=73))
-    response = february.get(URL)
-    assert answer(response).back.start_date == date(2026, 2, 18)
-    assert "No forecast fit to plan by: the newest is 3 days old" in text(response)
-
-
-def test_a_woodlot_without_a_forecast_is_named(february, lots, ten_seasons):
-    forecast(lots[:2], [steady(-6)] * 12)
-    assert "Swamp Lot: No forecast yet" in text(february.get(URL))
-
-
-def test_freeze_thaw_days_while_woods_stand_untapped_are_named(february, lots, ten_seasons):
-    # Start Fri 20; Sat 21 freezes and thaws; the next day of work is Mon 23.
-    forecast(lots, [steady(-6)] * 5 + [FREEZE_THAW] + [steady(-6)] * 6)
-    response = february.get(URL)
-    page = text(response)
-    assert date(2026, 2, 23) in [row.start for row in answer(response).others]
-    assert "<strong>Sat 21 Feb</strong> (Beech Ridge, Swamp Lot, Tamarack Hollow)" in page
-    assert "Starting after them means Mon 23 February" in page
-
-
-def test_days_of_unknown_thaw_and_days_beyond_the_forecast_are_said(february, lots, ten_seasons):
-    holed = [float("nan"), *steady(-6)[1:]]
-    forecast(lots, [steady(-6)] * 4 + [holed] + [steady(-6)])
-    page = text(february.get(URL))
-    # The forecast ends with Sat 21; the plan runs to Mon 23.
-    assert "Not known, because hours are missing: Fri 20 Feb" in page
-    assert "2 days of the plan lie beyond the forecast" in page
 
 
 def test_a_start_that_has_passed_is_counted_forward(owner_client, lots, ten_seasons):
@@ -398,91 +277,6 @@ def test_the_picture_and_the_table_hold_the_same_dates(january, lots, ten_season
     assert window["x"] == ["2026-02-18", "2026-02-23"]
     places = [run.this_season for run in response.context["page"].past_runs]
     assert [str(day) for day in places] == sorted(runs["x"])
-
-
-PLAN = {
-    "pairs": "3",
-    "hours_per_day": "5.5",
-    "lost_days": "1",
-    "rest_day": "none",
-    "accept_missing": "0",
-    "ready_morning": "",
-}
-
-
-def test_the_owner_saves_the_crew_plan_and_it_is_used(january, lots, ten_seasons):
-    january.post(CREW_PLAN, PLAN)
-    response = january.get(URL)
-    # Ready on 18 Feb; 34 / 16.5 = 2.06, so 3 days and one lost: Sat 14, Sun 15, Mon 16, Tue 17.
-    assert answer(response).back.start_date == date(2026, 2, 14)
-    assert "As saved for this season." in text(response)
-
-
-def test_saving_the_crew_plan_twice_keeps_one_row(january):
-    for pairs in ("3", "4"):
-        january.post(CREW_PLAN, PLAN | {"pairs": pairs})
-    assert CrewPlan.objects.get().pairs == 4
-
-
-@pytest.mark.parametrize(
-    ("field", "typed"),
-    [
-        ("pairs", "0"),
-        ("pairs", "21"),
-        ("hours_per_day", "0.4"),
-        ("hours_per_day", "17"),
-        ("lost_days", "-1"),
-        ("lost_days", "31"),
-        ("rest_day", "monday"),
-        ("accept_missing", "10"),
-        ("ready_morning", "2027-02-01"),
-        ("ready_morning", "later"),
-    ],
-)
-def test_a_crew_plan_that_cannot_be_is_refused_and_kept(january, field, typed):
-    response = january.post(CREW_PLAN, PLAN | {field: typed})
-    assert response.context["crew_form"].errors[field]
-    assert 'value="5.5"' in text(response) or field == "hours_per_day"
-    assert not CrewPlan.objects.exists()
-
-
-def test_the_crew_reads_the_plan_and_does_not_change_it(crew_client, lots):
-    assert "An owner changes these." in text(crew_client.get(URL))
-    assert crew_client.post(CREW_PLAN, PLAN).status_code == 403
-    assert not CrewPlan.objects.exists()
-
-
-def test_snow_is_recorded_where_it_was_typed_and_nowhere_else(crew_client, lots):
-    crew_client.post(SNOW, {"seen_on": "2026-03-15", f"snow_{lots[0].pk}": "24"})
-    row = SnowDepth.objects.get(seen_on=date(2026, 3, 15))
-    assert (row.woodlot, row.season) == (lots[0], 2026)
-    assert row.depth_m == pytest.approx(24 * INCH_M)
-
-
-def test_snow_typed_again_for_the_same_day_is_a_correction(crew_client, lots):
-    for inches in ("24", "12"):
-        crew_client.post(SNOW, {"seen_on": "2026-03-15", f"snow_{lots[0].pk}": inches})
-    assert SnowDepth.objects.get(seen_on=date(2026, 3, 15)).depth_m == pytest.approx(0.3048)
-
-
-@pytest.mark.parametrize(
-    ("changes", "field"),
-    [
-        ({"seen_on": "2026-03-17"}, "seen_on"),
-        ({"seen_on": ""}, "seen_on"),
-        ({"depth": "-1"}, "depth"),
-        ({"depth": "200"}, "depth"),
-        ({"depth": "deep"}, "depth"),
-        ({"depth": ""}, "__all__"),
-    ],
-)
-def test_snow_that_cannot_be_is_refused_and_kept(crew_client, lots, changes, field):
-    typed = {"seen_on": "2026-03-15", "depth": "24"} | changes
-    name = f"snow_{lots[0].pk}"
-    response = crew_client.post(SNOW, {"seen_on": typed["seen_on"], name: typed["depth"]})
-    assert response.context["snow_form"].errors[name if field == "depth" else field]
-    assert typed["depth"] == "" or f'value="{typed["depth"]}"' in text(response)
-    assert SnowDepth.objects.count() == 3
 
 
 def test_the_page_costs_the_same_for_ten_lines_and_a_thousand(owner_client, lots, owner):

@@ -6,11 +6,14 @@ Checked against calendars on paper: 2026 begins on a Thursday, 1 February and 1 
 from datetime import date, timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from apps.domain.tapping import BackPlanInput, SnowPaces, WoodlotWork
 from apps.outlook import plan
 from apps.outlook.plan import Question, Ready
 
+DAY = timedelta(days=1)
 FIVE_RUNS = {
     2021: date(2021, 3, 6),
     2022: date(2022, 3, 1),
@@ -225,3 +228,54 @@ def test_runs_between_start_and_ready_are_named_with_the_start_after_them():
 )
 def test_a_past_run_on_this_calendar_is_as_far_from_december(run, here):
     assert plan.same_place(run, 2026) == here
+
+
+# The same claims on plans nobody thought of.
+
+PLANS = st.fixed_dictionaries(
+    {
+        "lost_days": st.integers(0, 6),
+        "rest_weekdays": st.frozensets(st.integers(0, 6), max_size=3),
+        "works": st.integers(1, 20_000).map(lambda taps: (WoodlotWork("Lot", taps, 0.0),)),
+        "forecast_until": st.none() | st.dates(feb(1), feb(28)),
+    }
+)
+
+
+def with_cold(changes, days) -> Question:
+    until = changes["forecast_until"]
+    cold = frozenset(day for day in days if until and day <= until)
+    # Before the plan begins, so that no part of it counts as looking back.
+    return question(**changes, blocked_days=cold, today=date(2025, 12, 1))
+
+
+@settings(max_examples=60, deadline=None)
+@given(changes=PLANS, days=st.frozensets(st.dates(feb(1), feb(28)), max_size=10))
+def test_a_day_is_never_both_ruled_out_and_allowed_for(changes, days):
+    asked = with_cold(changes, days)
+    for day in plan.answer(asked).back.calendar:
+        inside = asked.forecast_until is not None and day.date <= asked.forecast_until
+        assert day.kind != "lost" or not inside
+        assert day.kind != "ruled out" or inside
+        assert (day.kind == "rest") is (day.date.weekday() in asked.rest_weekdays)
+
+
+@settings(max_examples=60, deadline=None)
+@given(changes=PLANS, days=st.frozensets(st.dates(feb(1), feb(28)), max_size=10))
+def test_as_many_days_of_tapping_as_the_work_takes(changes, days):
+    back = plan.answer(with_cold(changes, days)).back
+    kinds = [day.kind for day in back.calendar]
+    assert kinds.count("tapping") == back.working_days
+    assert kinds.count("lost") <= changes["lost_days"]
+
+
+@settings(max_examples=40, deadline=None)
+@given(changes=PLANS, offset=st.integers(-20, 20))
+def test_ready_by_the_answer_and_not_a_morning_earlier(changes, offset):
+    start = feb(1) + timedelta(days=offset)
+    row = plan.answer(with_cold(changes | {"also_start": start}, frozenset())).others
+    (asked,) = (one for one in row if one.start == start)
+    for morning, early_enough in ((asked.ready_morning, True), (asked.ready_morning - DAY, False)):
+        again = with_cold(changes | {"ready": Ready(morning, "typed")}, frozenset())
+        if morning > start:
+            assert (plan.answer(again).back.start_date >= start) is early_enough
