@@ -10,7 +10,7 @@ from tests.functional import demo_server
 from tests.functional.conftest import DESK, PHONE
 
 pytestmark = pytest.mark.browser
-OWNERS_ONLY = {"/records/import-lines/", "/crew/"}
+OWNERS_ONLY = {"/records/lines/import/", "/crew/"}
 SIZES = {"phone": PHONE, "desk": DESK}
 
 
