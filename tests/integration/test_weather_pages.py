@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -224,7 +225,7 @@ def test_a_woodlot_that_is_withheld_says_so_when_asked_for(owner_client):
 
 
 def figure(lot, unit_system="us"):
-    tz = queries.ZoneInfo("America/New_York")
+    tz = ZoneInfo("America/New_York")
     row = queries.freeze_thaw_days([lot], constants(), tz, NOW)[lot.pk]
     return charts.hours_about_freezing(row, constants(), unit_system, NOW)
 
@@ -310,7 +311,7 @@ def test_two_hundred_runs_cost_no_more_than_one(owner_client, django_assert_num_
 
 def strip_page(now=NOW):
     request = RequestFactory().get("/")
-    strip = queries.weather_strip(constants(), queries.ZoneInfo("America/New_York"), now)
+    strip = queries.weather_strip(constants(), ZoneInfo("America/New_York"), now)
     context = {"strip": strip, "operation": current_operation()}
     return " ".join(render_to_string("weather/_strip.html", context, request).split())
 
