@@ -44,7 +44,7 @@ def server_command(
     command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", host]
     command += ["--port", str(port), "--no-ws", "--log-level", "warning"]
     # One process, a few threads: a farm's phones and desk, and SQLite takes one writer anyway.
-    command += ["--workers", "1", "--blocking-threads", "8", "--backpressure", "64"]
+    command += ["--workers", "1", "--blocking-threads", "4", "--backpressure", "64"]
     if certificate and key:
         command += ["--ssl-certificate", certificate, "--ssl-keyfile", key]
     return [*command, "apps.config.wsgi:application"]
