@@ -1,7 +1,7 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
-from apps.operation import views
+from apps.operation import numbers_views, views
 
 app_name = "operation"
 urlpatterns = [
@@ -15,6 +15,7 @@ urlpatterns = [
     path("settings/operation/", views.describe, name="describe"),
     path("settings/<str:key>/", views.change_setting, name="change_setting"),
     path("settings/<str:key>/default/", views.restore_default, name="restore_default"),
+    path("numbers/", numbers_views.numbers_page, name="numbers"),
     path("crew/", views.crew, name="crew"),
     path("crew/<int:pk>/", views.change_crew, name="change_crew"),
 ]
