@@ -147,6 +147,12 @@ def test_once_begun_tapping_goes_on_at_once(lots, ten_seasons, sol, begun, first
     assert start().first_day == first
 
 
+def test_a_thaw_on_the_ready_morning_finds_every_tap_in(lots, ten_seasons):
+    # Start Fri 20, ready Tue 24: of the thaws on Mon 23 and Tue 24 only the first counts.
+    paper.forecast(lots, [steady(-6)] * 7 + [FREEZE_THAW] * 2 + [steady(-6)] * 3)
+    assert days(start().thaws) == [23]
+
+
 def test_a_day_with_a_tally_is_spent(lots, ten_seasons, sol):
     tapping.tally(lots[0].lines.get(), sol, 10, tallied_on=TODAY)
     assert start().first_day == TODAY + timedelta(days=1)

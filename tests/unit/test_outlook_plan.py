@@ -100,8 +100,9 @@ def test_inside_the_forecast_ruled_out_days_stand_in_place_of_the_allowance():
     assert (back.start_date, back.lost_days) == (feb(20), 0)
 
 
-def test_looking_back_from_after_the_ready_morning_the_forecast_is_not_used():
-    late = question(today=feb(25), next_day=feb(25), forecast_until=date(2026, 3, 7))
+@pytest.mark.parametrize("today", [feb(24), feb(25)])
+def test_looking_back_from_the_ready_morning_on_the_forecast_is_not_used(today):
+    late = question(today=today, next_day=today, forecast_until=date(2026, 3, 7))
     assert plan.answer(late).back.start_date == feb(19)
 
 
