@@ -13,7 +13,7 @@ own as soon as there are any.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import Any, Literal
 
@@ -36,13 +36,18 @@ NotRankedReason = Literal["frozen", "no reading", "gauge fault", "at target"]
 SAP_LITRES_PER_TAP_DAY = 0.9 * 3.785411784
 WALK_MINUTES, FIX_MINUTES = 30.0, 15.0
 MINUTES_PER_HOUR = 60
+# A line answers for all that runs into it: 20,000 taps on each of 5,000 lines at the very most.
+MOST_TAPS = 100_000_000
 
 Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class LineState:
-    """A line as last seen; minutes are from where the walk starts, readings gauge vacuum."""
+    """A line as last seen; minutes are from where the walk starts, readings gauge vacuum.
+
+    `line_id` tells it from every other line; `name` is what people call it, where that differs.
+    """
 
     line_id: str
     taps: int
@@ -51,9 +56,10 @@ class LineState:
     walk_minutes: float = WALK_MINUTES
     fix_minutes: float = FIX_MINUTES
     ceiling_kpa: float | None = None
+    name: str = ""
 
     def __post_init__(self) -> None:
-        require_range("taps", self.taps, 0, 100_000)
+        require_range("taps", self.taps, 0, MOST_TAPS)
         require_range("walk_minutes", self.walk_minutes, 0, 24 * MINUTES_PER_HOUR)
         require_range("fix_minutes", self.fix_minutes, 0, 24 * MINUTES_PER_HOUR)
         if self.walk_minutes + self.fix_minutes == 0:
@@ -67,6 +73,7 @@ class RankedLine:
     """A line with what it loses; `why` compares it with the line below it."""
 
     line_id: str
+    name: str
     target_kpa: float
     deficit_kpa: float
     share_lost: float
@@ -133,7 +140,17 @@ def rank(
         minutes = line.walk_minutes + line.fix_minutes
         per_hour = litres / (minutes / MINUTES_PER_HOUR)
         found.append(
-            RankedLine(line.line_id, target, deficit, share, litres, minutes, per_hour, why="")
+            RankedLine(
+                line_id=line.line_id,
+                name=line.name or line.line_id,
+                target_kpa=target,
+                deficit_kpa=deficit,
+                share_lost=share,
+                litres_per_day=litres,
+                minutes=minutes,
+                litres_per_hour=per_hour,
+                why="",
+            )
         )
     return Ranking(_in_order(found), tuple(aside), model)
 
@@ -155,7 +172,7 @@ def rank_arrays(
     """
     if not taps.shape == reading_kpa.shape == minutes.shape or taps.ndim != 1:
         raise DomainError("taps, reading_kpa and minutes must be equally long lists of lines")
-    require_range("taps", taps, 0, 100_000)
+    require_range("taps", taps, 0, MOST_TAPS)
     require_range("minutes", minutes, 1e-3, 48 * MINUTES_PER_HOUR)
     require_range("sap_litres_per_tap_day", sap_litres_per_tap_day, 0, 100)
     # maximum keeps NaN, so a line without a reading has no deficit rather than none.
@@ -195,16 +212,7 @@ def _in_order(found: list[RankedLine]) -> tuple[RankedLine, ...]:
     # Sorting is stable, so equal lines keep the order they were given in.
     ordered = sorted(found, key=lambda line: -line.litres_per_hour)
     return tuple(
-        RankedLine(
-            line.line_id,
-            line.target_kpa,
-            line.deficit_kpa,
-            line.share_lost,
-            line.litres_per_day,
-            line.minutes,
-            line.litres_per_hour,
-            _why(line, following),
-        )
+        replace(line, why=_why(line, following))
         for line, following in zip_longest(ordered, ordered[1:])
     )
 
@@ -213,7 +221,7 @@ def _why(line: RankedLine, below: RankedLine | None) -> str:
     if below is None:
         return "least sap for the time it takes"
     if line.litres_per_hour == below.litres_per_hour:
-        return f"level with {below.line_id}; kept in the order given"
+        return f"level with {below.name}; kept in the order given"
     more_sap = line.litres_per_day > below.litres_per_day
     less_time = line.minutes < below.minutes
     if more_sap and less_time:
@@ -225,7 +233,7 @@ def _why(line: RankedLine, below: RankedLine | None) -> str:
         reason = "the same sap lost, in less time"
     else:
         reason = "less sap lost, but so much sooner reached and fixed that it pays"
-    return f"above {below.line_id}: {reason}"
+    return f"above {below.name}: {reason}"
 
 
 def _falling(values: Floats) -> npt.NDArray[np.intp]:

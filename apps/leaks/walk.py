@@ -120,7 +120,9 @@ def walking_order(seen: Seen, terms: RankingTerms) -> list[LineStanding]:
 def _state(line: Line, seen: Seen, terms: RankingTerms) -> LineState:
     latest = seen.latest.get(line.pk)
     return LineState(
-        line_id=f"{line.label} in {line.woodlot.name}",
+        # Names may say the same of two lines, "A in B" in C and A in "B in C"; keys never do.
+        line_id=str(line.pk),
+        name=f"{line.label} in {line.woodlot.name}",
         taps=seen.taps[line.pk][0].taps,
         reading_kpa=seen.reading_kpa(line),
         state=STATUS[latest.state] if latest else "unchecked",

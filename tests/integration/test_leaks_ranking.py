@@ -187,6 +187,25 @@ def test_one_woodlot_is_ranked_by_itself():
     assert [(row.line.label, row.rank) for row in standings(woodlot=other)] == [("A", 1)]
 
 
+def test_two_lines_whose_names_read_alike_keep_their_own_ranks():
+    inner, outer = woods.woodlot("North in Hollow"), woods.woodlot("Hollow")
+    first = leaks.a_line("L4", woodlot=inner, planned_taps=400)
+    read_at(first, 10)
+    second = leaks.a_line("L4 in North", woodlot=outer, planned_taps=100)
+    read_at(second, 20)
+    rows = {row.line: (row.rank, row.taps.taps) for row in standings()}
+    assert rows == {first: (1, 400), second: (2, 100)}
+
+
+def test_a_tree_of_very_many_taps_is_ranked_and_breaks_nothing():
+    main = leaks.a_line("M", planned_taps=0)
+    read_at(main, 20)
+    for number in range(6):
+        leaks.a_line(f"L{number}", parent=main, planned_taps=20_000)
+    assert by_label()["M"].taps.taps == 120_000
+    assert by_label()["M"].rank == 1
+
+
 def test_the_next_lines_are_the_ranked_ones_then_those_without_a_reading(two_lines):
     leaks.a_line("C", planned_taps=10)
     read_at(leaks.a_line("D", planned_taps=10), 26)

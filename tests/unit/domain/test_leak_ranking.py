@@ -149,6 +149,12 @@ class TestSetAside:
         found = ranked(state, gauge_slack_kpa=kpa_from_inhg(0.4))
         assert found.not_ranked == (NotRanked("a", "gauge fault"),)
 
+    def test_lines_of_one_name_are_two_lines_and_are_called_by_it(self):
+        first, second = line("1", 200, name="L4 in North"), line("2", 100, name="L4 in North")
+        found = ranked(first, second).ranked
+        assert [row.line_id for row in found] == ["1", "2"]
+        assert found[0].why.startswith("above L4 in North:")
+
     def test_a_line_called_tight_is_still_ranked_by_its_reading(self):
         assert ranked(line("a", reading_in=15, state="tight")).ranked[0].line_id == "a"
 
@@ -156,6 +162,7 @@ class TestSetAside:
         "call",
         [
             lambda: line("a", taps=-1),
+            lambda: line("a", taps=leak_ranking.MOST_TAPS + 1),
             lambda: line("a", walk_minutes=-1),
             lambda: line("a", fix_minutes=2000),
             lambda: line("a", walk_minutes=0, fix_minutes=0),
