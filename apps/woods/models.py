@@ -212,8 +212,10 @@ class Line(models.Model):
                 condition=Q(length_m__isnull=True) | Q(length_m__gt=0), name="line_length_positive"
             ),
             models.CheckConstraint(
-                condition=Q(walk_minutes__isnull=True) | Q(walk_minutes__gt=0),
-                name="line_walk_positive",
+                # The ranking of lines knows no walk longer than a day and stops at one.
+                condition=Q(walk_minutes__isnull=True)
+                | Q(walk_minutes__gt=0, walk_minutes__lte=1440),
+                name="line_walk_within_a_day",
             ),
             models.CheckConstraint(
                 condition=Q(installed_season__isnull=True)

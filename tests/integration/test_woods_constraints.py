@@ -70,6 +70,7 @@ def test_a_woodlot_at_the_edge_is_kept(edge):
         {"length_m": 0},
         {"length_m": -5},
         {"walk_minutes": 0},
+        {"walk_minutes": 1440.1},
         {"installed_season": 1899},
         {"installed_season": 2201},
         {"drops_installed_season": 1899},
@@ -80,6 +81,19 @@ def test_a_line_that_cannot_be_is_refused(wrong):
     lot = woods.woodlot()
     with pytest.raises(IntegrityError):
         Line.objects.create(woodlot=lot, **LINE | wrong)
+
+
+@pytest.mark.parametrize(
+    "edge",
+    [
+        {"walk_minutes": 1440},
+        {"walk_minutes": 0.1},
+        {"installed_season": 1900, "drops_installed_season": 2200},
+        {"label": "x" * 24},
+    ],
+)
+def test_a_line_at_the_edge_is_kept(edge):
+    assert Line.objects.create(woodlot=woods.woodlot(), **LINE | edge).pk
 
 
 def test_a_line_is_never_its_own_parent():
