@@ -13,7 +13,7 @@ from apps.woods.models import Line, PumpHouse
 
 
 class NotYours(Exception):
-    """Only the one who recorded a check, or an owner, may take it back."""
+    """Only the one who recorded a check or a reading, or an owner, may take it back."""
 
 
 class SentBefore(Exception):
@@ -117,14 +117,24 @@ def record_gauge_reading(
     note: str = "",
 ) -> GaugeReading:
     """Write one gauge reading; the same one sent again is the same row."""
+    # Among those that stand: one taken back leaves its moment to the reading that replaces it.
     reading, is_new = GaugeReading.objects.get_or_create(
         pump_house=pump_house,
         read_at=read_at,
+        voided_at__isnull=True,
         defaults={"vacuum_kpa": vacuum_kpa, "note": note, "crew": crew},
     )
+    # The same number typed twice may differ in its last bits once converted; never by more.
     if not is_new and abs(reading.vacuum_kpa - vacuum_kpa) > 1e-6:
         raise AnotherReading(reading)
     return reading
+
+
+def void_gauge_reading(*, reading: GaugeReading, by: CrewMember, at: datetime) -> None:
+    """Take a mistyped reading back: its row stays and counts for nothing; done twice it is once."""
+    if reading.crew_id != by.pk and not by.is_owner:
+        raise NotYours("Only the one who wrote a reading down, or an owner, can take it back.")
+    GaugeReading.objects.standing().filter(pk=reading.pk).update(voided_at=at, voided_by=by)
 
 
 def _lock(line_id: int) -> None:

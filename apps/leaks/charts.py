@@ -20,7 +20,11 @@ MARKS = ("circle", "square", "diamond", "triangle-up", "star", "hexagon", "cross
 
 
 def gauge_trend(rows: Sequence[GaugeRow], unit_system: str) -> Figure | None:
-    """One trace per pump house over time, faults apart as crosses; None without readings."""
+    """One trace per pump house over time, faults apart as crosses; None without readings.
+
+    A reading taken back is listed under the picture but never drawn: it was never on the gauge.
+    """
+    rows = [row for row in rows if row.reading.voided_at is None]
     if not rows:
         return None
     # Imported here so that pages without a chart stay light.

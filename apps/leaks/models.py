@@ -186,8 +186,17 @@ class Leak(models.Model):
         return f"Leak in {self.line}"
 
 
+class GaugeReadingQuerySet(models.QuerySet["GaugeReading"]):
+    def standing(self) -> "GaugeReadingQuerySet":
+        """Readings nobody took back."""
+        return self.filter(voided_at__isnull=True)
+
+
 class GaugeReading(models.Model):
-    """What the vacuum gauge in one pump house showed at one moment, believable or not."""
+    """What the vacuum gauge in one pump house showed at one moment, believable or not.
+
+    A mistyped one is taken back, not edited: it stays, and the right one stands beside it.
+    """
 
     pump_house = models.ForeignKey(
         "woods.PumpHouse", on_delete=models.PROTECT, related_name="gauge_readings"
@@ -202,11 +211,25 @@ class GaugeReading(models.Model):
         blank=True,
         related_name="gauge_readings",
     )
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = GaugeReadingQuerySet.as_manager()
 
     class Meta:
         constraints = [
+            # Only of those that stand, or a slip would hold its moment against the right number.
             models.UniqueConstraint(
-                fields=["pump_house", "read_at"], name="gauge_reading_once_per_moment"
+                fields=["pump_house", "read_at"],
+                condition=Q(voided_at__isnull=True),
+                name="gauge_reading_once_per_moment",
+            ),
+            models.CheckConstraint(
+                condition=Q(voided_at__isnull=True, voided_by__isnull=True)
+                | Q(voided_at__isnull=False, voided_by__isnull=False),
+                name="gauge_reading_voided_by_somebody",
             ),
             _vacuum_range("vacuum_kpa", "gauge_reading_vacuum_range"),
         ]

@@ -106,10 +106,10 @@ class GaugeRow:
 
 
 def gauge_readings(woodlot: Woodlot | None = None) -> QuerySet[GaugeReading]:
-    """Every reading, newest first, faulty ones among them."""
-    readings = GaugeReading.objects.select_related("pump_house__woodlot", "crew").order_by(
-        "-read_at", "pump_house__name", "id"
-    )
+    """Every reading, newest first, faulty ones and those taken back among them."""
+    readings = GaugeReading.objects.select_related(
+        "pump_house__woodlot", "crew", "voided_by"
+    ).order_by("-read_at", "pump_house__name", "-id")
     return readings if woodlot is None else readings.filter(pump_house__woodlot=woodlot)
 
 

@@ -7,4 +7,5 @@ urlpatterns = [
     path("", views.open_leaks, name="open_leaks"),
     path("lines/", views.lines, name="lines"),
     path("gauges/", views.gauges, name="gauges"),
+    path("gauges/<int:pk>/void/", views.void_gauge, name="void_gauge"),
 ]

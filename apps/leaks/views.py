@@ -3,18 +3,23 @@
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from apps.domain.tapping import season_of
 from apps.leaks import actions, queries
 from apps.leaks.charts import gauge_trend
 from apps.leaks.forms import GaugeForm
+from apps.leaks.models import GaugeReading
 from apps.leaks.walk import ranking_terms
 from apps.operation.http import Request
 from apps.operation.queries import constants
 
 PER_PAGE = 50
+ANOTHER_READING = (
+    "This gauge has another reading at that very time: see below. If that one is wrong, take it "
+    "back first."
+)
 
 
 @require_GET
@@ -56,11 +61,27 @@ def gauges(request: Request) -> HttpResponse:
         try:
             _record(request, form)
         except actions.AnotherReading:
-            form.add_error("vacuum", "This gauge has another reading at that very time: see below.")
+            form.add_error(
+                "vacuum",
+                "This gauge has another reading at that very time: see below. If that one is wrong, "
+                "take it back first.",
+            )
         else:
             messages.success(request, "Reading saved.")
             return redirect("leaks:gauges")
     return render(request, "leaks/gauges.html", {"form": form, **_gauge_list(request)})
+
+
+@require_POST
+def void_gauge(request: Request, pk: int) -> HttpResponse:
+    reading = get_object_or_404(GaugeReading, pk=pk)
+    try:
+        actions.void_gauge_reading(reading=reading, by=request.user, at=request.now)
+    except actions.NotYours as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "Taken back. Write the right one down; both stay in the list.")
+    return redirect("leaks:gauges")
 
 
 def _gauge_list(request: Request) -> dict[str, object]:

@@ -66,3 +66,12 @@ def test_what_a_reading_is_short_of_its_target_is_never_less_than_nothing():
     (row,) = rows(1)
     assert row.short_kpa == 8.0
     assert GaugeRow(row.reading, 96.0, 70.0, is_fault=False).short_kpa == 0.0
+
+
+def test_a_reading_taken_back_is_drawn_nowhere_and_leaves_no_gap():
+    listed = rows(30, 10, 1)
+    listed[1].reading.voided_at = FIXED_NOW
+    assert drawn(listed) == [[80.0, None, 80.0]]
+    for row in listed:
+        row.reading.voided_at = FIXED_NOW
+    assert gauge_trend(listed, "metric") is None
