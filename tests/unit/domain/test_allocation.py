@@ -162,3 +162,8 @@ def test_what_cannot_be_is_refused_with_value_and_range(call, message):
 def test_what_does_not_fit_together_is_refused(call, message):
     with pytest.raises(DomainError, match=message):
         call()
+
+
+def test_one_infinite_error_among_known_ones_is_refused():
+    with pytest.raises(OutOfRange, match="errors must be at least 0, not inf"):
+        shares([1.0, 1.0], [0.1, float("inf")])

@@ -301,3 +301,10 @@ def test_what_cannot_be_is_refused_with_value_and_range(call, message):
 
 def test_the_hot_test_needs_the_extended_span_said_aloud():
     assert sugar.density_kg_m3(66.9, 99.4, span=Span.EXTENDED) < sugar.density_kg_m3(66.9, 80.0)
+
+
+def test_a_scale_shows_the_density_less_the_lift_of_air_against_brass():
+    # Conventional value of mass, OIML D 28 (2004), from memory: air 1.2 and weights 8,000 kg/m3,
+    # so a scale divides by 1 - 1.2 / 8000 = 0.99985.
+    shown = sugar.syrup_weight_in_air(60.0).kg_per_litre
+    assert shown == pytest.approx((sugar.density_kg_m3(60.0) - 1.2) / 999.85, rel=1e-9)
