@@ -61,11 +61,7 @@ def gauges(request: Request) -> HttpResponse:
         try:
             _record(request, form)
         except actions.AnotherReading:
-            form.add_error(
-                "vacuum",
-                "This gauge has another reading at that very time: see below. If that one is wrong, "
-                "take it back first.",
-            )
+            form.add_error("vacuum", ANOTHER_READING)
         else:
             messages.success(request, "Reading saved.")
             return redirect("leaks:gauges")
