@@ -3,6 +3,8 @@
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Length
+from django.db.models.lookups import Exact
 
 
 class Operation(models.Model):
@@ -73,3 +75,25 @@ class CrewMember(AbstractUser):
     @property
     def shown_name(self) -> str:
         return self.first_name or self.username
+
+
+class Device(models.Model):
+    """One instrument that sends readings by itself, known by the hash of its token."""
+
+    name = models.CharField(max_length=80, unique=True)
+    # The token itself is shown once and kept nowhere; 256 random bits need no slow hash.
+    token_sha256 = models.CharField(max_length=64, unique=True)
+    active = models.BooleanField(default=True)
+    added_at = models.DateTimeField()
+    seen_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(name=""), name="device_has_a_name"),
+            models.CheckConstraint(
+                condition=Exact(Length("token_sha256"), 64), name="device_token_hash_whole"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

@@ -9,8 +9,29 @@ from django.db.models import F, OuterRef, Q, Subquery
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 
-# Little-endian whatever the machine, so that a database moves between machines as it is.
-PACKED = np.dtype("<f4")
+from apps.weather.packing import PACKED
+from apps.weather.recorded import (
+    ArchiveWinter,
+    HistoryFetch,
+    RecordedYear,
+    SetAside,
+    Thermometer,
+    ThermometerReading,
+)
+
+__all__ = [
+    "PACKED",
+    "ArchiveWinter",
+    "ForecastRun",
+    "HistoryFetch",
+    "HourlySeries",
+    "RecordedYear",
+    "RefreshAttempt",
+    "SetAside",
+    "Thermometer",
+    "ThermometerReading",
+]
+
 LONGEST_HOURS = 24 * 400
 
 

@@ -1,0 +1,25 @@
+"""Hours in one packed column: small, quick to read, and the same on every machine.
+
+Units: C, one value an hour. NaN is a missing hour.
+Validity: four bytes a value keep about seven digits, far finer than a thermometer.
+Source: IEEE 754 (2019), binary32.
+"""
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+# Little-endian whatever the machine, so that a database moves between machines as it is.
+PACKED = np.dtype("<f4")
+
+Hours = npt.NDArray[np.float64]
+
+
+def pack(temps_c: npt.NDArray[np.floating[Any]]) -> bytes:
+    return np.asarray(temps_c).astype(PACKED).tobytes()
+
+
+def unpack(packed: bytes) -> Hours:
+    """(hours,) of its own: the caller may write to it."""
+    return np.frombuffer(bytes(packed), dtype=PACKED).astype(np.float64)
