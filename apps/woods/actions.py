@@ -62,9 +62,11 @@ def save_pump_house(
     return _save(row, fields, ("woodlot", "name"), taken)
 
 
-def add_lease(*, woodlot: Woodlot, **fields: Any) -> Lease:
+def save_lease(*, woodlot: Woodlot, lease: Lease | None = None, **fields: Any) -> Lease:
+    """Write a lease down, or mend one; its woodlot never changes."""
     taken = Taken("starts_on", f"{woodlot} already has a lease that starts that day.")
-    return _save(Lease(woodlot=woodlot), fields, ("woodlot", "starts_on"), taken)
+    row = lease or Lease(woodlot=woodlot)
+    return _save(row, fields, ("woodlot", "starts_on"), taken)
 
 
 @transaction.atomic

@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.forms import model_to_dict
 
 from apps.operation.forms import QuantityField, UnitForm
 from apps.woods import limits
@@ -146,6 +147,14 @@ class LeaseForm(UnitForm):
         if starts and ends and ends <= starts:
             self.add_error("ends_on", "Must be after the day it starts.")
         return cleaned
+
+
+def lease_as_typed(lease: Lease) -> dict[str, Any]:
+    """What somebody would have typed for this lease: its share in per cent, if it has one."""
+    given = model_to_dict(lease)
+    if lease.gross_share is not None:
+        given["gross_share"] = lease.share_percent_shown
+    return given
 
 
 class LineForm(UnitForm):

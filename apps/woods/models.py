@@ -140,6 +140,7 @@ class Lease(models.Model):
 
     @property
     def share_percent_shown(self) -> str:
+        # Asked for in plain figures: normalize alone would write ten per cent as 1E+1.
         return f"{((self.gross_share or Decimal()) * 100).normalize():f}"
 
 

@@ -17,6 +17,7 @@ urlpatterns = [
     path("lines/<int:pk>/edit/", views.line_edit, name="line_edit"),
     path("lines/<int:pk>/remove/", views.line_remove, name="line_remove"),
     path("pump-houses/<int:pk>/edit/", views.pump_house_edit, name="pump_house_edit"),
+    path("leases/<int:pk>/edit/", views.lease_edit, name="lease_edit"),
     path("landowners/", views.landowners, name="landowners"),
     path("landowners/add/", views.landowner_add, name="landowner_add"),
     path("landowners/<int:pk>/edit/", views.landowner_edit, name="landowner_edit"),

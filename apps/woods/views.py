@@ -18,7 +18,7 @@ from apps.operation.forms import UnitForm
 from apps.operation.http import Request
 from apps.operation.queries import constants
 from apps.woods import actions, forms, limits, queries
-from apps.woods.models import Landowner, Line, PumpHouse, Woodlot
+from apps.woods.models import Landowner, Lease, Line, PumpHouse, Woodlot
 from apps.woods.tree import TapsTotal
 
 PAGE_ROWS = 50
@@ -248,11 +248,30 @@ def lease_add(request: Request, pk: int) -> HttpResponse:
     )
 
     def save(**fields: Any) -> object:
-        return actions.add_lease(woodlot=lot, **fields)
+        return actions.save_lease(woodlot=lot, **fields)
 
     if _saved(request, form, save, "The lease is added."):
         return redirect("woods:woodlot", pk)
     return _form_page(request, form, f"Add a lease of {lot}", reverse("woods:woodlot", args=[pk]))
+
+
+@owner_required
+@require_http_methods(["GET", "POST"])
+def lease_edit(request: Request, pk: int) -> HttpResponse:
+    lease = get_object_or_404(Lease.objects.select_related("woodlot"), pk=pk)
+    form = forms.LeaseForm(
+        request.POST or None,
+        initial=forms.lease_as_typed(lease),
+        unit_system=request.operation.unit_system,
+    )
+
+    def save(**fields: Any) -> object:
+        return actions.save_lease(lease=lease, woodlot=lease.woodlot, **fields)
+
+    back = reverse("woods:woodlot", args=[lease.woodlot_id])
+    if _saved(request, form, save, "The lease is changed."):
+        return redirect(back)
+    return _form_page(request, form, f"Change the lease of {lease.woodlot}", back)
 
 
 @require_GET

@@ -170,7 +170,7 @@ def test_a_pump_house_name_is_taken_once_in_a_woodlot(lot):
 def test_a_lease_that_starts_a_second_time_that_day_is_refused_at_its_field(lot):
     first = woods.lease(lot)
     with pytest.raises(actions.Taken) as refusal:
-        actions.add_lease(
+        actions.save_lease(
             woodlot=lot,
             landowner=first.landowner,
             rule="fixed",
