@@ -1,0 +1,155 @@
+"""Scores of stated probabilities, by hand and against pandas' ranks.
+
+Sources: Brier (1950), Mon. Wea. Rev. 78:1, perfect 0, always wrong 1; AUC equals the rank-sum
+statistic over the product of the counts (Hanley and McNeil 1982), computed here with pandas.
+"""
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from apps.domain.errors import DomainError, OutOfRange
+from apps.domain.sap_run import scoring
+
+
+@pytest.mark.parametrize(
+    ("stated", "came", "score"),
+    [
+        ([1, 0], [1, 0], 0.0),
+        ([0, 1], [1, 0], 1.0),
+        ([0.5, 0.5], [1, 0], 0.25),
+        ([0.7, 0.2, 0.9], [1, 0, 0], (0.09 + 0.04 + 0.81) / 3),
+        ([0.7, math.nan, 0.9], [1, 0, math.nan], 0.09),
+    ],
+)
+def test_brier_score_by_hand(stated, came, score):
+    assert scoring.brier(stated, came) == pytest.approx(score)
+
+
+@pytest.mark.parametrize(
+    ("scores", "came", "area"),
+    [
+        ([1, 2, 3, 4], [0, 0, 1, 1], 1.0),
+        ([4, 3, 2, 1], [0, 0, 1, 1], 0.0),
+        ([1, 1, 1, 1], [0, 1, 0, 1], 0.5),
+        ([1, 3, 2, 4], [0, 0, 1, 1], 0.75),
+        ([1, 3, 2, 4, math.nan], [0, 0, 1, 1, 1], 0.75),
+    ],
+)
+def test_area_by_hand(scores, came, area):
+    assert scoring.auc(scores, came) == pytest.approx(area)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_area_equals_the_rank_sum(seed):
+    rng = np.random.default_rng(seed)
+    scores, came = np.round(rng.random(80), 1), rng.random(80) < 0.3
+    hits, misses = came.sum(), (~came).sum()
+    ranks = pd.Series(scores).rank()
+    expected = (ranks[came].sum() - hits * (hits + 1) / 2) / (hits * misses)
+    assert scoring.auc(scores, came) == pytest.approx(expected)
+
+
+def test_what_has_no_answer_is_not_a_number():
+    assert math.isnan(scoring.brier([], []))
+    assert math.isnan(scoring.auc([0.1, 0.2], [1, 1]))
+    assert math.isnan(scoring.auc([0.1, 0.2], [0, 0]))
+
+
+@pytest.mark.parametrize(
+    ("stated", "came", "error"),
+    [([1.2], [1], OutOfRange), ([0.2], [2], DomainError), ([0.2, 0.3], [1], DomainError)],
+)
+def test_impossible_pairs_are_refused(stated, came, error):
+    with pytest.raises(error):
+        scoring.brier(stated, came)
+
+
+def test_scores_need_as_many_outcomes():
+    with pytest.raises(DomainError, match="must have 2 days, not 1"):
+        scoring.auc([0.1, 0.2], [1])
+
+
+@pytest.mark.parametrize(
+    ("probability", "place"), [(0, 0), (0.0999, 0), (0.1, 1), (0.3, 3), (0.7, 7), (0.95, 9), (1, 9)]
+)
+def test_each_probability_falls_in_its_tenth(probability, place):
+    counts = [tenth.count for tenth in scoring.reliability([probability], [1])]
+    assert counts == [int(at == place) for at in range(10)]
+
+
+def test_a_tenth_by_hand():
+    tenth = scoring.reliability([0.52, 0.58, 0.55, 0.55], [1, 0, 1, 1])[5]
+    assert (tenth.count, tenth.came) == (4, 0.75)
+    assert tenth.stated == pytest.approx(0.55)
+    assert (tenth.low, tenth.high, tenth.within) == (0.5, 0.6, True)
+
+
+def test_an_empty_tenth_says_nothing():
+    tenth = scoring.reliability([], [])[0]
+    assert (tenth.count, tenth.stated, tenth.came, tenth.within) == (0, None, None, None)
+
+
+@pytest.mark.parametrize(("hits", "within"), [(300, True), (345, True), (360, False), (240, False)])
+def test_a_share_beyond_its_band_is_called_out(hits, within):
+    # 1,000 days at 0.3: spread sqrt(210) = 14.5, so 3.3 spreads and half a day are 48.3 days.
+    came = np.arange(1000) < hits
+    assert scoring.reliability(np.full(1000, 0.3), came)[3].within is within
+
+
+def test_blocks_follow_the_calendar_and_hold_every_day_once():
+    blocks = scoring.day_blocks([0, 1, 6, 7, 13, 14, 400], 7)
+    assert [block.tolist() for block in blocks] == [[0, 1, 2], [3, 4], [5], [6]]
+
+
+def test_blocks_of_no_days_are_refused():
+    with pytest.raises(OutOfRange):
+        scoring.day_blocks([1, 2], 0)
+
+
+def test_a_bootstrap_of_a_mean_spreads_as_theory_says():
+    values = np.random.default_rng(5).normal(10, 2, 400)
+    blocks = [np.array([at]) for at in range(400)]
+    found = scoring.block_bootstrap(lambda at: float(values[at].mean()), blocks)
+    # 95 % of a mean of 400: 1.96 x 2 / 20 either way, the sample's own spread a little off 2.
+    assert found.value == pytest.approx(values.mean())
+    assert found.high - found.low == pytest.approx(2 * 1.96 * values.std() / 20, rel=0.1)
+
+
+def test_days_alike_in_blocks_widen_the_interval():
+    values = np.repeat(np.random.default_rng(5).normal(10, 2, 40), 10)
+    score = lambda at: float(values[at].mean())  # noqa: E731
+    apart = scoring.block_bootstrap(score, [np.array([at]) for at in range(400)])
+    blocks = scoring.block_bootstrap(score, scoring.day_blocks(range(400), 10))
+    assert blocks.high - blocks.low > 2 * (apart.high - apart.low)
+
+
+def test_draws_without_a_score_are_not_counted():
+    came = np.array([1.0, 0.0])
+    found = scoring.block_bootstrap(
+        lambda at: scoring.auc(came[at], came[at]), [np.array([0]), np.array([1])], draws=400
+    )
+    # Half of all draws of two take the same block twice.
+    assert 150 < found.draws < 250
+    assert (found.value, found.low) == (1.0, 1.0)
+
+
+def test_the_same_seed_draws_the_same():
+    values = np.random.default_rng(9).normal(0, 1, 100)
+    blocks = scoring.day_blocks(range(100), 4)
+    once, again, other = (
+        scoring.block_bootstrap(lambda at: float(values[at].mean()), blocks, seed=seed)
+        for seed in (1, 1, 2)
+    )
+    assert once == again
+    assert once != other
+
+
+@pytest.mark.parametrize(
+    ("blocks", "score"), [([], 1.0), ([np.array([0])], math.nan)], ids=["no block", "no score"]
+)
+def test_a_bootstrap_of_nothing_is_refused(blocks, score):
+    with pytest.raises(DomainError):
+        scoring.block_bootstrap(lambda _: score, blocks)
