@@ -1,8 +1,8 @@
-"""`make bench`: one table of ratios, each against its bare limit measured in the same run."""
+"""`make bench`: ratios against bare limits of the same run, then the skill on open records."""
 
 import sys
 
-from tests.bench import arithmetic
+from tests.bench import arithmetic, skill
 from tests.bench.measure import HEAD
 
 
@@ -11,6 +11,8 @@ def main() -> int:
     for row in arithmetic.rows():
         sys.stdout.write(f"{row.text()}\n")
         sys.stdout.flush()
+    for line in skill.lines():
+        sys.stdout.write(f"{line}\n")
     return 0
 
 
