@@ -88,7 +88,10 @@ def test_contents_lead_to_every_part(page):
 def test_every_badge_has_its_count(page):
     html = " ".join(page.content.decode().split())
     for basis, count in numbers.how_surely():
-        assert f'<span class="badge {basis.badge}">{basis.label}</span> {count} formulas' in html
+        assert (
+            f'<span class="badge {basis.badge}">{basis.label}</span> <span class="nowrap">{count} formulas</span>'
+            in html
+        )
 
 
 @pytest.mark.parametrize(
