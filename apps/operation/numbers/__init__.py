@@ -9,6 +9,7 @@ from apps.operation.numbers import (
     mixing,
     money,
     run_plan,
+    sap_run,
     sugar,
     tank,
     tapping,
@@ -22,6 +23,8 @@ from apps.operation.numbers.entry import Area, Basis, Entry, Worked
 # In the order of the year: weather, tapping, lines, sap, boiling, syrup, money; units last.
 AREAS: tuple[Area, ...] = (
     freeze_thaw.AREA,
+    sap_run.AREA,
+    sap_run.SCORES,
     tapping.AREA,
     vacuum.AREA,
     leaks.RANKING,
