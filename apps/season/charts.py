@@ -11,7 +11,11 @@ DASHES = ("solid", "dash", "dot", "dashdot")
 
 def syrup_per_tap(review: SeasonYield) -> Figure | None:
     return _bars(
-        [(row.name, row.equivalent_per_tap) for row in review.woodlots],
+        # A lower bound draws no bar: beside whole figures it would look like a poor woodlot.
+        [
+            (row.name, None if row.unread_kept else row.equivalent_per_tap)
+            for row in review.woodlots
+        ],
         COLOURS[1],
         f"{review.unit} of syrup per tap",
         id="syrup-per-tap",

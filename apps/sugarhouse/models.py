@@ -187,7 +187,8 @@ class SapIn(models.Model):
     It comes from one woodlot or from one seller, never both. What has not been boiled, sold or
     dumped is `remaining_litres`. `start_reading` and `end_reading` are in the instrument's own
     unit: mm of depth for a tank's rise, litres for a meter, counts for a dump counter. A reading
-    shared with another source is kept with the `share` of it that is meant here, and why.
+    shared with another source is kept with the `share` of it that is meant here, and why. Sap whose
+    sugar was not measured has no `brix`.
     """
 
     class Method(models.TextChoices):
@@ -209,7 +210,8 @@ class SapIn(models.Model):
     at = models.DateTimeField()
     volume_litres = models.FloatField()
     remaining_litres = models.FloatField()
-    brix = models.FloatField()
+    # Null where nobody measured it: an unknown sugar is never read as some usual one.
+    brix = models.FloatField(null=True, blank=True)
     start_reading = models.FloatField(null=True, blank=True)
     end_reading = models.FloatField(null=True, blank=True)
     litres_per_count = models.FloatField(null=True, blank=True)
@@ -239,7 +241,8 @@ class SapIn(models.Model):
                 name="sap_in_remaining_within_volume",
             ),
             models.CheckConstraint(
-                condition=Q(brix__gte=0.5, brix__lte=40), name="sap_in_brix_range"
+                condition=Q(brix__isnull=True) | Q(brix__gte=0.5, brix__lte=40),
+                name="sap_in_brix_range",
             ),
             models.CheckConstraint(
                 condition=Q(share=1) | (Q(share__gt=0, share__lt=1) & ~Q(share_rule="")),

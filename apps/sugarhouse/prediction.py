@@ -31,7 +31,13 @@ class Equivalent:
         return Equivalent(self.litres + more.litres, other)
 
 
-def equivalent(volume_litres: float, sap_brix: float, syrup_brix: float) -> Equivalent:
+NOTHING = Equivalent(0.0, 0.0)
+
+
+def equivalent(volume_litres: float, sap_brix: float | None, syrup_brix: float) -> Equivalent:
+    """Nothing is promised by sap of unknown sugar: whoever sums must say how much that was."""
+    if sap_brix is None:
+        return NOTHING
     if syrup_brix in JONES_BRIX:
         expected = sugar.predicted_syrup_litres(volume_litres, sap_brix, syrup_brix)
         return Equivalent(expected.litres, expected.other_litres)
@@ -39,7 +45,7 @@ def equivalent(volume_litres: float, sap_brix: float, syrup_brix: float) -> Equi
 
 
 def total(parts: Iterable[Equivalent]) -> Equivalent:
-    return sum(parts, Equivalent(0.0, 0.0))
+    return sum(parts, NOTHING)
 
 
 def restated_litres(syrup_litres: float, drawn_brix: float, syrup_brix: float) -> float:

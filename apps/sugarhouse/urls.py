@@ -6,6 +6,7 @@ app_name = "sugarhouse"
 urlpatterns = [
     path("sap/", sap.sap, name="sap"),
     path("sap/<int:pk>/", sap.sap_receipt, name="sap_receipt"),
+    path("sap/<int:pk>/sugar/", sap.sap_sugar, name="sap_sugar"),
     path("sap/<int:pk>/remove/", sap.remove_sap, name="remove_sap"),
     path("tanks/", tanks.tanks, name="tanks"),
     path("tanks/add/", tanks.tank_add, name="tank_add"),

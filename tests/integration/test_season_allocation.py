@@ -15,8 +15,9 @@ BATCHES = st.lists(st.tuples(st.floats(0.01, 1e5), SOURCES), max_size=12)
 
 
 def account(syrup_litres, sugar_kg_by_source):
+    whole_kg = sum(sugar_kg_by_source.values())
     sources = tuple(
-        BatchSource(woodlot, str(woodlot), 1.0, sugar_kg, 0.0)
+        BatchSource(woodlot, str(woodlot), 1.0, sugar_kg, sugar_kg / whole_kg)
         for woodlot, sugar_kg in sugar_kg_by_source.items()
     )
     batch = Batch(syrup_litres=syrup_litres, syrup_brix=66.0)

@@ -110,7 +110,7 @@ def test_shared_measurement_counts_by_its_share_and_says_the_rule(crew_client):
         ({"volume": "many"}, "volume"),
         ({"volume": "-5"}, "volume"),
         ({"brix": "0.1"}, "brix"),
-        ({"brix": ""}, "brix"),
+        ({"brix": "sweet"}, "brix"),
         ({"at": "2026-03-17T06:30"}, "at"),
         ({"share": "50"}, "share_rule"),
         ({"seller": "Neighbours"}, "seller"),

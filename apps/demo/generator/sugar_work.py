@@ -156,7 +156,9 @@ def _boil(house: Sugarhouse, day: date) -> None:
     if litres < BOIL_FROM_LITRES and not (old and litres > BOIL_FROM_LITRES / 3):
         return
     sap_litres = sum(row.remaining_litres for row in stock)
-    sugar_kg = sum(sugar_mass_kg(row.remaining_litres, row.brix) for row in stock)
+    sugar_kg = sum(
+        sugar_mass_kg(row.remaining_litres, row.brix) for row in stock if row.brix is not None
+    )
     syrup_brix = house.rng.choice((66.0, 66.2, 66.5, 66.9))
     # A little of the sugar always stays behind, in the sand, the filter and the pans.
     drawn = sugar_kg * house.rng.uniform(0.92, 0.985) / sugar_mass_kg(1.0, syrup_brix)

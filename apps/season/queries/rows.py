@@ -19,14 +19,17 @@ class SourceYield:
 
     `sap` is all that was gathered and `fates` what became of it. `equivalent` is the syrup that
     sap should make, without what was dumped. `allocated` is this source's part of the syrup
-    drawn. `mass_kg` and `sugar_kg` are of the sap gathered.
+    drawn. `mass_kg` and `sugar_kg` are of the sap gathered whose sugar was measured; `unread` is,
+    by what became of it, the sap whose sugar was not: no figure of sugar or syrup knows of it.
     """
 
     name: str
     woodlot_id: int | None
     taps: Taps
     sap: Decimal
+    receipts: int
     fates: Mapping[str, Decimal]
+    unread: Mapping[str, Decimal]
     equivalent: Decimal
     equivalent_sold: Decimal
     equivalent_dumped: Decimal
@@ -39,6 +42,15 @@ class SourceYield:
     @property
     def mean_brix(self) -> float | None:
         return 100 * self.sugar_kg / self.mass_kg if self.mass_kg else None
+
+    @property
+    def unread_sap(self) -> Decimal:
+        return sum(self.unread.values(), ZERO)
+
+    @property
+    def unread_kept(self) -> Decimal:
+        """What `equivalent` leaves out for want of a reading; with it, it is a lower bound."""
+        return self.unread_sap - self.unread["dumped"]
 
     @property
     def sap_per_tap(self) -> Decimal | None:
@@ -71,7 +83,9 @@ def source_row(
         woodlot_id=woodlot_id,
         taps=taps,
         sap=sap.shown(gathered),
+        receipts=ledger.receipts if ledger else 0,
         fates=dict(zip(FATES, parts, strict=True)),
+        unread={fate: sap.shown(ledger.unread[fate] if ledger else 0.0) for fate in FATES},
         equivalent=syrup.shown(ledger.kept.litres if ledger else 0.0),
         equivalent_sold=syrup.shown(ledger.syrup["sold"].litres if ledger else 0.0),
         equivalent_dumped=syrup.shown(ledger.syrup["dumped"].litres if ledger else 0.0),
@@ -89,7 +103,9 @@ def summed(name: str, rows: Sequence[SourceYield], taps: Taps) -> SourceYield:
         woodlot_id=None,
         taps=taps,
         sap=sum((row.sap for row in rows), ZERO),
+        receipts=sum(row.receipts for row in rows),
         fates={fate: sum((row.fates[fate] for row in rows), ZERO) for fate in FATES},
+        unread={fate: sum((row.unread[fate] for row in rows), ZERO) for fate in FATES},
         equivalent=sum((row.equivalent for row in rows), ZERO),
         equivalent_sold=sum((row.equivalent_sold for row in rows), ZERO),
         equivalent_dumped=sum((row.equivalent_dumped for row in rows), ZERO),

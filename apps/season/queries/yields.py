@@ -19,7 +19,7 @@ from apps.woods.models import Woodlot
 
 @dataclass(frozen=True)
 class Recovery:
-    """Syrup drawn over syrup predicted, over the batches whose sap is in the books.
+    """Syrup drawn over syrup predicted, over the batches whose sap and its sugar are known.
 
     Litres are of syrup at the density of comparison, so that batches of any density add up.
     """
@@ -29,6 +29,7 @@ class Recovery:
     predicted: Equivalent
     batches: int
     batches_without_sap: int
+    batches_unread: int
 
     @property
     def restated(self) -> bool:
@@ -47,7 +48,11 @@ class Recovery:
 
 @dataclass(frozen=True)
 class SeasonYield:
-    """A season's review; `untraced` is the syrup of batches without sap in the books."""
+    """A season's review.
+
+    `untraced` is the syrup of batches without sap in the books; `unshared` that of batches from
+    several sources where the sugar of some sap is unknown, so that nobody can say whose it is.
+    """
 
     season: int
     unit: str
@@ -56,13 +61,14 @@ class SeasonYield:
     bought: SourceYield | None
     operation: SourceYield
     untraced: Decimal
+    unshared: Decimal
     drawn: Decimal
     recovery: Recovery
     astray_litres: float
 
     @property
     def is_empty(self) -> bool:
-        return not self.operation.mass_kg and not self.drawn
+        return not self.operation.receipts and not self.drawn
 
 
 def season_yield(season: int, unit_system: str, syrup_brix: float) -> SeasonYield:
@@ -96,6 +102,7 @@ def season_yield(season: int, unit_system: str, syrup_brix: float) -> SeasonYiel
         bought=bought if None in ledgers else None,
         operation=summed("Operation", [*own, bought], UNKNOWN),
         untraced=_drawn((row for row in accounts if not row.sources), steps),
+        unshared=_drawn((row for row in accounts if row.sources and not row.shares_known), steps),
         drawn=_drawn(accounts, steps),
         recovery=_recovery(accounts),
         astray_litres=sum(ledger.astray_litres for ledger in ledgers.values()),
@@ -106,9 +113,9 @@ def allocate(accounts: Iterable[BatchAccount], steps: Steps) -> dict[int | None,
     """Syrup drawn by source (None: bought sap); each batch's parts sum to the batch as shown."""
     found: dict[int | None, Decimal] = {}
     for account in accounts:
-        if not account.sources:
+        if not account.shares_known:
             continue
-        weights = [source.sugar_kg for source in account.sources]
+        weights = [source.sugar_share or 0.0 for source in account.sources]
         parts = steps.split(account.batch.syrup_litres, weights)
         for source, part in zip(account.sources, parts, strict=True):
             found[source.woodlot_id] = found.get(source.woodlot_id, ZERO) + part
@@ -131,5 +138,6 @@ def _recovery(accounts: Sequence[BatchAccount]) -> Recovery:
         as_drawn_litres=sum(row.batch.syrup_litres for row in traced),
         predicted=total(row.predicted for row in traced if row.predicted is not None),
         batches=len(accounts),
-        batches_without_sap=len(accounts) - len(traced),
+        batches_without_sap=sum(not row.sources for row in accounts),
+        batches_unread=sum(row.unread_litres > 0 for row in accounts),
     )

@@ -7,8 +7,15 @@ from apps.sugarhouse.actions.errors import (
     NotEnoughSap,
     SapAlreadyUsed,
     SugarhouseError,
+    SugarKnown,
 )
-from apps.sugarhouse.actions.sap import Measurement, record_sap_in, record_sap_out, remove_sap_in
+from apps.sugarhouse.actions.sap import (
+    Measurement,
+    record_sap_in,
+    record_sap_out,
+    record_sugar,
+    remove_sap_in,
+)
 from apps.sugarhouse.actions.tanks import record_dip, save_tank
 
 __all__ = [
@@ -17,11 +24,13 @@ __all__ = [
     "NoSapToBoil",
     "NotEnoughSap",
     "SapAlreadyUsed",
+    "SugarKnown",
     "SugarhouseError",
     "record_batch",
     "record_dip",
     "record_sap_in",
     "record_sap_out",
+    "record_sugar",
     "remove_sap_in",
     "save_tank",
     "undo_batch",

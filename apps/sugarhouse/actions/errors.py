@@ -19,5 +19,9 @@ class SapAlreadyUsed(SugarhouseError):
     """Some of this sap was boiled, sold or dumped, so its record stays."""
 
 
+class SugarKnown(SugarhouseError):
+    """This sap has a sugar reading already, and another figure at that."""
+
+
 class DipTaken(SugarhouseError):
     """This tank has a dip at that very moment already."""

@@ -7,7 +7,7 @@ from django.db.models import F
 
 from apps.operation.models import CrewMember
 from apps.sugarhouse import readings
-from apps.sugarhouse.actions.errors import NotEnoughSap, SapAlreadyUsed
+from apps.sugarhouse.actions.errors import NotEnoughSap, SapAlreadyUsed, SugarKnown
 from apps.sugarhouse.models import SapIn, SapOut, Tank
 from apps.sugarhouse.queries.sap import all_but_a_crumb
 from apps.woods.models import Woodlot
@@ -50,7 +50,7 @@ def record_sap_in(
     season: int,
     at: datetime,
     measured: Measurement,
-    brix: float,
+    brix: float | None,
     crew: CrewMember | None,
     woodlot: Woodlot | None = None,
     seller: str = "",
@@ -100,6 +100,14 @@ def record_sap_out(
     if created:
         take(sap_in, litres)
     return row
+
+
+def record_sugar(*, sap_in: SapIn, brix: float) -> None:
+    """Fill in the sugar of sap entered without it; SugarKnown when it has another reading."""
+    # Only over null: every figure already told from a reading would change behind its back.
+    unread = SapIn.objects.filter(pk=sap_in.pk, brix__isnull=True)
+    if not unread.update(brix=brix) and SapIn.objects.get(pk=sap_in.pk).brix != brix:
+        raise SugarKnown
 
 
 def remove_sap_in(*, sap_in: SapIn) -> None:

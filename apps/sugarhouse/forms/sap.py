@@ -3,7 +3,7 @@ from typing import Any
 from django import forms
 
 from apps.domain.errors import DomainError
-from apps.operation.forms import QuantityField
+from apps.operation.forms import QuantityField, UnitForm
 from apps.sugarhouse.actions import Measurement
 from apps.sugarhouse.forms.base import EntryForm
 from apps.sugarhouse.models import SapIn, SapOut, Tank
@@ -30,6 +30,10 @@ def reading_field(label: str, quantity: str, **kwargs: Any) -> QuantityField:
     return QuantityField(quantity, label=label, **limits | kwargs)
 
 
+def sugar_field(**kwargs: Any) -> QuantityField:
+    return QuantityField("brix", label="Sugar of this sap", low_si=0.5, high_si=40, **kwargs)
+
+
 class SapForm(EntryForm):
     """What every way of measuring sap asks besides its own readings."""
 
@@ -40,12 +44,12 @@ class SapForm(EntryForm):
     seller = forms.CharField(
         max_length=120, required=False, help_text="Only for bought sap, which is no woodlot's."
     )
-    brix = QuantityField(
-        "brix",
-        label="Sugar of this sap",
-        low_si=0.5,
-        high_si=40,
-        help_text="Without it this sap can be neither predicted nor shared out.",
+    brix = sugar_field(
+        required=False,
+        help_text=(
+            "Leave it empty if nobody measured it: it can be filled in later, and until then this "
+            "sap can be neither predicted nor shared out."
+        ),
     )
     share = QuantityField(
         "share",
@@ -169,6 +173,12 @@ class DumpCounterForm(SapForm):
 SAP_FORMS: dict[str, type[SapForm]] = {
     str(form.method): form for form in (LoadForm, TankRiseForm, MeterForm, DumpCounterForm)
 }
+
+
+class SugarForm(UnitForm):
+    """The sugar of sap that came in without a reading."""
+
+    brix = sugar_field()
 
 
 class SapOutForm(EntryForm):

@@ -13,21 +13,26 @@ from apps.sugarhouse.prediction import Equivalent, equivalent, restated_litres, 
 
 @dataclass(frozen=True)
 class BatchSource:
-    """One source's part in a batch; `woodlot_id` is None for bought sap."""
+    """One source's part in a batch; `woodlot_id` is None for bought sap.
+
+    Sugar is None where some of the source's sap was not measured, its share where any sap of the
+    batch was not: unless it is the only source, which then has all of it.
+    """
 
     woodlot_id: int | None
     name: str
     litres: float
-    sugar_kg: float
-    sugar_share: float
+    sugar_kg: float | None
+    sugar_share: float | None
 
 
 @dataclass(frozen=True)
 class BatchAccount:
     """A batch, its sap, the syrup predicted from it, and recovery = drawn / predicted.
 
-    Where no sap was recorded for a batch, its blend, prediction and recovery are unknown. Syrup
-    drawn at another density than `syrup_brix` enters recovery as `drawn_litres`, restated.
+    Where no sap was recorded for a batch, or the sugar of some of it is unknown (`unread_litres`),
+    its blend, prediction and recovery are unknown: part of the sap predicts no whole. Syrup drawn
+    at another density than `syrup_brix` enters recovery as `drawn_litres`, restated.
     """
 
     batch: Batch
@@ -35,6 +40,12 @@ class BatchAccount:
     blend: Blend | None
     predicted: Equivalent | None
     drawn_litres: float
+    unread_litres: float = 0.0
+
+    @property
+    def shares_known(self) -> bool:
+        """Whether its syrup can be shared among its sources by the sugar each brought."""
+        return bool(self.sources) and all(row.sugar_share is not None for row in self.sources)
 
     @property
     def sap_litres(self) -> float | None:
@@ -82,31 +93,67 @@ def _parts() -> QuerySet[BatchSap]:
 
 
 def _account(batch: Batch, parts: Iterable[BatchSap], syrup_brix: float) -> BatchAccount:
-    portions = [(part.volume_litres, part.sap_in.brix) for part in parts]
+    parts = list(parts)
+    unread_litres = sum(part.volume_litres for part in parts if part.sap_in.brix is None)
+    portions = _portions(parts)
     drawn_litres = batch.syrup_litres
     if batch.syrup_brix != syrup_brix:
         drawn_litres = restated_litres(batch.syrup_litres, batch.syrup_brix, syrup_brix)
-    expected = total(equivalent(litres, brix, syrup_brix) for litres, brix in portions)
+    expected = total(equivalent(row.volume_litres, row.brix, syrup_brix) for row in portions)
     return BatchAccount(
         batch=batch,
         sources=_sources(parts),
-        blend=blend([Portion(*portion) for portion in portions]) if portions else None,
+        blend=blend(portions) if portions else None,
         predicted=expected if portions else None,
         drawn_litres=drawn_litres,
+        unread_litres=unread_litres,
     )
+
+
+def _portions(parts: Iterable[BatchSap]) -> list[Portion]:
+    """The batch's sap by its sugar; none at all unless all of it was measured."""
+    found = []
+    for part in parts:
+        if part.sap_in.brix is None:
+            return []
+        found.append(Portion(part.volume_litres, part.sap_in.brix))
+    return found
 
 
 def _sources(parts: Iterable[BatchSap]) -> tuple[BatchSource, ...]:
     """One entry a woodlot and one for all bought sap, by name, bought last."""
-    found: dict[tuple[bool, str, int | None], tuple[float, float]] = {}
+    found: dict[tuple[bool, str, int | None], list[BatchSap]] = {}
     for part in parts:
         woodlot = part.sap_in.woodlot
         key = (False, woodlot.name, woodlot.pk) if woodlot else (True, "Bought sap", None)
-        litres, sugar_kg = found.get(key, (0.0, 0.0))
-        sugar_kg += sugar_mass_kg(part.volume_litres, part.sap_in.brix)
-        found[key] = (litres + part.volume_litres, sugar_kg)
-    whole_kg = sum(sugar_kg for _, sugar_kg in found.values())
+        found.setdefault(key, []).append(part)
+    sugar = {key: _sugar_kg(parts) for key, parts in found.items()}
     return tuple(
-        BatchSource(key[2], key[1], litres, sugar_kg, sugar_kg / whole_kg)
-        for key, (litres, sugar_kg) in sorted(found.items(), key=lambda item: item[0][:2])
+        BatchSource(
+            woodlot_id=key[2],
+            name=key[1],
+            litres=sum(part.volume_litres for part in found[key]),
+            sugar_kg=sugar[key],
+            sugar_share=_share(sugar[key], list(sugar.values())),
+        )
+        for key in sorted(found, key=lambda key: key[:2])
     )
+
+
+def _sugar_kg(parts: Iterable[BatchSap]) -> float | None:
+    kilograms = 0.0
+    for part in parts:
+        if part.sap_in.brix is None:
+            return None
+        kilograms += sugar_mass_kg(part.volume_litres, part.sap_in.brix)
+    return kilograms
+
+
+def _share(sugar_kg: float | None, all_kg: list[float | None]) -> float | None:
+    # The only source has all of the syrup, however sweet its sap was.
+    if len(all_kg) == 1:
+        return 1.0
+    known = [kilograms for kilograms in all_kg if kilograms is not None]
+    if sugar_kg is None or len(known) < len(all_kg):
+        return None
+    return sugar_kg / sum(known)

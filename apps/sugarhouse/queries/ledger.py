@@ -10,17 +10,17 @@ from django.db.models.functions import TruncDate
 
 from apps.domain.sugar import density_kg_m3, sugar_mass_kg
 from apps.sugarhouse.models import BatchSap, SapIn, SapOut
-from apps.sugarhouse.prediction import Equivalent, equivalent
+from apps.sugarhouse.prediction import NOTHING, Equivalent, equivalent
 
 FATES = ("boiled", "sold", "dumped", "stock")
-NOTHING = Equivalent(0.0, 0.0)
 
 
 @dataclass(frozen=True)
 class SourceLedger:
     """One source's sap over a season: litres and syrup-equivalent by what became of it.
 
-    `woodlot_id` is None for bought sap, whoever sold it.
+    `woodlot_id` is None for bought sap, whoever sold it. `unread` are the litres, of those in
+    `litres`, whose sugar nobody measured: they are in no figure of mass, sugar or syrup.
     """
 
     woodlot_id: int | None
@@ -30,6 +30,7 @@ class SourceLedger:
     mass_kg: float
     sugar_kg: float
     litres: Mapping[str, float]
+    unread: Mapping[str, float]
     syrup: Mapping[str, Equivalent]
 
     @property
@@ -96,19 +97,23 @@ def _ledger(
     syrup_brix: float,
 ) -> SourceLedger:
     litres = dict.fromkeys(FATES, 0.0)
+    unread = dict.fromkeys(FATES, 0.0)
     syrup = dict.fromkeys(FATES, NOTHING)
     for row in rows:
         for fate in FATES:
             amount = row.remaining_litres if fate == "stock" else fates[fate].get(row.pk, 0.0)
             litres[fate] += amount
+            unread[fate] += amount if row.brix is None else 0.0
             syrup[fate] += equivalent(amount, row.brix, syrup_brix)
+    read = [(row.volume_litres, row.brix) for row in rows if row.brix is not None]
     return SourceLedger(
         woodlot_id=source,
         receipts=len(rows),
         shared_receipts=sum(row.share < 1 for row in rows),
         gathered_litres=sum(row.volume_litres for row in rows),
-        mass_kg=sum(row.volume_litres / 1000 * density_kg_m3(row.brix) for row in rows),
-        sugar_kg=sum(sugar_mass_kg(row.volume_litres, row.brix) for row in rows),
+        mass_kg=sum(litres_in / 1000 * density_kg_m3(brix) for litres_in, brix in read),
+        sugar_kg=sum(sugar_mass_kg(litres_in, brix) for litres_in, brix in read),
         litres=litres,
+        unread=unread,
         syrup=syrup,
     )

@@ -16,9 +16,14 @@ CRUMB_LITRES = 0.05
 
 @dataclass(frozen=True)
 class Stock:
-    """Sap here and not yet boiled, sold or dumped; Brix is None when there is none."""
+    """Sap here and not yet boiled, sold or dumped.
+
+    `brix` is of the sap whose sugar was measured, None where there is none of it; `unread_litres`
+    is the rest.
+    """
 
     litres: float
+    unread_litres: float
     brix: float | None
     loads: tuple[SapIn, ...]
 
@@ -41,11 +46,13 @@ def stock(season: int, at: datetime | None = None) -> Stock:
     """What is on hand, oldest first; only what had come in by a moment when one is given."""
     rows = SapIn.objects.of_season(season).in_stock().select_related("woodlot").oldest_first()
     loads = tuple(rows if at is None else rows.until(at))
-    litres = sum(load.remaining_litres for load in loads)
-    if not loads:
-        return Stock(0.0, None, ())
-    blended = blend([Portion(load.remaining_litres, load.brix) for load in loads])
-    return Stock(litres, blended.brix, loads)
+    read = [Portion(load.remaining_litres, load.brix) for load in loads if load.brix is not None]
+    return Stock(
+        litres=sum(load.remaining_litres for load in loads),
+        unread_litres=sum(load.remaining_litres for load in loads if load.brix is None),
+        brix=blend(read).brix if read else None,
+        loads=loads,
+    )
 
 
 def all_but_a_crumb(litres: float, there_litres: float) -> float:

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from apps.operation import display
 from apps.operation.http import Request
 from apps.sugarhouse import actions, queries
-from apps.sugarhouse.forms import SAP_FORMS, SapForm, SapOutForm
+from apps.sugarhouse.forms import SAP_FORMS, SapForm, SapOutForm, SugarForm
 from apps.sugarhouse.models import SapIn
 from apps.sugarhouse.views.common import page_of, season_asked
 
@@ -90,7 +90,9 @@ def sap_receipt(request: Request, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and _let_go(form, row):
         messages.success(request, "Recorded: that sap has left this load.")
         return redirect("sugarhouse:sap_receipt", pk=pk)
-    return render(request, "sugarhouse/sap_receipt.html", {"row": row, "form": form})
+    sugar_form = SugarForm(unit_system=request.operation.unit_system)
+    context = {"row": row, "form": form, "sugar_form": sugar_form}
+    return render(request, "sugarhouse/sap_receipt.html", context)
 
 
 def _let_go(form: SapOutForm, row: SapIn) -> bool:
@@ -107,6 +109,30 @@ def _let_go(form: SapOutForm, row: SapIn) -> bool:
     except actions.NotEnoughSap as error:
         there = form.shown(error.there_litres, "volume")
         form.add_error("volume", f"This load holds {there} of sap, no more.")
+        return False
+    return True
+
+
+@require_POST
+def sap_sugar(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(queries.receipts(), pk=pk)
+    unit_system = request.operation.unit_system
+    form = SugarForm(request.POST, unit_system=unit_system)
+    if form.is_valid() and _sweeten(form, row):
+        messages.success(request, "Recorded: this sap counts in every figure of sugar now.")
+        return redirect("sugarhouse:sap_receipt", pk=pk)
+    out_form = SapOutForm(
+        unit_system=unit_system, now=request.now, there_litres=row.remaining_litres
+    )
+    context = {"row": row, "form": out_form, "sugar_form": form}
+    return render(request, "sugarhouse/sap_receipt.html", context)
+
+
+def _sweeten(form: SugarForm, row: SapIn) -> bool:
+    try:
+        actions.record_sugar(sap_in=row, brix=form.cleaned_data["brix"])
+    except actions.SugarKnown:
+        form.add_error("brix", "This sap has another reading already: look again.")
         return False
     return True
 
