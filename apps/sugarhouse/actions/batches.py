@@ -3,12 +3,10 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F
-from django.db.models.functions import Least
 
 from apps.operation.models import CrewMember
 from apps.sugarhouse.actions.errors import NoSapToBoil, NotEnoughSap
-from apps.sugarhouse.actions.sap import take
+from apps.sugarhouse.actions.sap import give_back, take
 from apps.sugarhouse.models import Batch, BatchSap, SapIn
 from apps.sugarhouse.queries.sap import CRUMB_LITRES, all_but_a_crumb, draw_plan, next_batch_number
 
@@ -57,9 +55,7 @@ def record_batch(
 def undo_batch(*, batch: Batch) -> None:
     """Strike out a batch entered by mistake and give its sap back to where it came from."""
     for part in BatchSap.objects.filter(batch=batch).select_for_update():
-        # Sums of parts may round a hair over the whole, which the database would refuse.
-        back = Least(F("remaining_litres") + part.volume_litres, F("volume_litres"))
-        SapIn.objects.filter(pk=part.sap_in_id).update(remaining_litres=back)
+        give_back(part.sap_in_id, part.volume_litres)
     Batch.objects.filter(pk=batch.pk).delete()
 
 

@@ -4,6 +4,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F
+from django.db.models.functions import Least
 
 from apps.operation.models import CrewMember
 from apps.sugarhouse import readings
@@ -102,6 +103,14 @@ def record_sap_out(
     return row
 
 
+@transaction.atomic
+def undo_sap_out(*, out: SapOut) -> None:
+    """Strike out a sale or dumping entered by mistake; its sap is back in its load."""
+    # Only the one who deletes the row gives the sap back, however often this is asked.
+    if SapOut.objects.filter(pk=out.pk).delete()[0]:
+        give_back(out.sap_in_id, out.volume_litres)
+
+
 def record_sugar(*, sap_in: SapIn, brix: float) -> None:
     """Fill in the sugar of sap entered without it; SugarKnown when it has another reading."""
     # Only over null: every figure already told from a reading would change behind its back.
@@ -115,6 +124,13 @@ def remove_sap_in(*, sap_in: SapIn) -> None:
     untouched = SapIn.objects.filter(pk=sap_in.pk, remaining_litres=F("volume_litres"))
     if not untouched.delete()[0]:
         raise SapAlreadyUsed
+
+
+def give_back(sap_in_id: int, litres: float) -> None:
+    """Put sap back into the load it came from."""
+    # Sums of parts may round a hair over the whole, which the database would refuse.
+    back = Least(F("remaining_litres") + litres, F("volume_litres"))
+    SapIn.objects.filter(pk=sap_in_id).update(remaining_litres=back)
 
 
 def take(sap_in: SapIn, litres: float) -> None:

@@ -35,6 +35,11 @@ def save_tank(
     return tank
 
 
+def remove_dip(*, dip: Dip) -> None:
+    """Strike out a dip read or typed wrong; the tank then stands as at the dip before."""
+    Dip.objects.filter(pk=dip.pk).delete()
+
+
 @transaction.atomic
 def record_dip(
     *, uuid: UUID, tank: Tank, at: datetime, depth_mm: float, crew: CrewMember | None

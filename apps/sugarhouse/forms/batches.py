@@ -1,6 +1,7 @@
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from apps.operation.forms import QuantityField
 from apps.sugarhouse import queries
@@ -33,7 +34,8 @@ class BatchForm(EntryForm):
         for load in self.listed:
             field = QuantityField(
                 "volume",
-                label=f"From {load.source_name}, {load.at:%d %b}",
+                # By the local day: an evening's load is already tomorrow's in UTC.
+                label=f"From {load.source_name}, {timezone.localtime(load.at):%d %b}",
                 required=False,
                 low_si=0.0,
                 high_si=LARGEST_LITRES,

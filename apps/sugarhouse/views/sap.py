@@ -10,7 +10,7 @@ from apps.operation import display
 from apps.operation.http import Request
 from apps.sugarhouse import actions, queries
 from apps.sugarhouse.forms import SAP_FORMS, SapForm, SapOutForm, SugarForm
-from apps.sugarhouse.models import SapIn
+from apps.sugarhouse.models import SapIn, SapOut
 from apps.sugarhouse.views.common import page_of, season_asked
 
 
@@ -135,6 +135,14 @@ def _sweeten(form: SugarForm, row: SapIn) -> bool:
         form.add_error("brix", "This sap has another reading already: look again.")
         return False
     return True
+
+
+@require_POST
+def undo_out(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(SapOut, pk=pk)
+    actions.undo_sap_out(out=row)
+    messages.success(request, "Struck out: that sap is back in its load.")
+    return redirect("sugarhouse:sap_receipt", pk=row.sap_in_id)
 
 
 @require_POST

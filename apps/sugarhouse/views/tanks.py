@@ -1,7 +1,8 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apps.domain.errors import DomainError
 from apps.operation import display
@@ -10,7 +11,7 @@ from apps.operation.http import Request
 from apps.operation.queries import constants
 from apps.sugarhouse import actions, queries
 from apps.sugarhouse.forms import DipForm, TankForm
-from apps.sugarhouse.models import Tank
+from apps.sugarhouse.models import Dip, Tank
 from apps.sugarhouse.views.common import page_of
 
 
@@ -53,6 +54,15 @@ def tank(request: Request, pk: int) -> HttpResponse:
     row = get_object_or_404(queries.tanks(), pk=pk)
     dips = page_of(request, queries.dips_of(row))
     return render(request, "sugarhouse/tank.html", {"tank": row, "page": dips})
+
+
+@require_POST
+def remove_dip(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(Dip.objects.select_related("tank"), pk=pk)
+    actions.remove_dip(dip=row)
+    when = f"{timezone.localtime(row.at):%d %b, %H:%M}"
+    messages.success(request, f"{row.tank}: the dip of {when} is struck out.")
+    return redirect("sugarhouse:tank", pk=row.tank_id)
 
 
 @owner_required
