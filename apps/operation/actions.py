@@ -1,11 +1,14 @@
 """What may be changed about the operation, its constants and its crew."""
 
+import secrets
+from dataclasses import dataclass
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from apps.operation.catalogue import BY_KEY, Choice, Constant
-from apps.operation.models import CrewMember, Operation, SettingValue
+from apps.operation.models import CrewMember, Device, Operation, SettingValue
+from apps.operation.queries import hashed
 
 
 class SettingRefused(ValueError):
@@ -14,6 +17,10 @@ class SettingRefused(ValueError):
 
 class CrewRefused(ValueError):
     """The change would lock everybody out of the operation."""
+
+
+class DeviceRefused(ValueError):
+    """The device cannot be added; the message says why."""
 
 
 def _checked(key: str, value: float | str) -> str:
@@ -77,3 +84,31 @@ def change_crew(*, member: CrewMember, role: str, is_active: bool) -> None:
     # Counted after the write and inside its transaction, so that two changes cannot both pass.
     if not CrewMember.objects.filter(role=CrewMember.Role.OWNER, is_active=True).exists():
         raise CrewRefused("The operation needs at least one owner who can sign in.")
+
+
+@dataclass(frozen=True)
+class NewDevice:
+    """A device just added, with the token that is shown this once."""
+
+    device: Device
+    token: str
+
+
+def add_device(*, name: str, now: datetime) -> NewDevice:
+    """Let one instrument send readings. Raises DeviceRefused for a name already used."""
+    token = secrets.token_urlsafe(32)
+    try:
+        with transaction.atomic():
+            device = Device.objects.create(name=name, token_sha256=hashed(token), added_at=now)
+    except IntegrityError as error:
+        raise DeviceRefused(f"There is already a device called {name}.") from error
+    return NewDevice(device, token)
+
+
+def stop_device(*, device: Device) -> None:
+    """Its token opens nothing from now on; what it sent stays."""
+    Device.objects.filter(pk=device.pk).update(active=False)
+
+
+def note_device_seen(*, device: Device, now: datetime) -> None:
+    Device.objects.filter(pk=device.pk).update(seen_at=now)

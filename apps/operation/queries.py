@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 
 from django.db.models import QuerySet
 
 from apps.operation import display
 from apps.operation.catalogue import CHOICES, CONSTANTS, Choice, Constant
-from apps.operation.models import CrewMember, Operation, SettingValue
+from apps.operation.models import CrewMember, Device, Operation, SettingValue
 
 
 def current_operation() -> Operation:
@@ -76,3 +77,12 @@ def setting_rows(unit_system: str) -> list[SettingRow]:
 
 def crew_members() -> QuerySet[CrewMember]:
     return CrewMember.objects.order_by("-is_active", "username")
+
+
+def hashed(token: str) -> str:
+    return sha256(token.encode()).hexdigest()
+
+
+def device_of(token: str) -> Device | None:
+    """The device that may send with this token; None for a stranger or one that was stopped."""
+    return Device.objects.filter(token_sha256=hashed(token), active=True).first()

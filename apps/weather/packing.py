@@ -20,6 +20,16 @@ def pack(temps_c: npt.NDArray[np.floating[Any]]) -> bytes:
     return np.asarray(temps_c).astype(PACKED).tobytes()
 
 
-def unpack(packed: bytes) -> Hours:
+def unpack(packed: bytes | memoryview) -> Hours:
     """(hours,) of its own: the caller may write to it."""
     return np.frombuffer(bytes(packed), dtype=PACKED).astype(np.float64)
+
+
+def first_hour_of_year(year: int) -> int:
+    """Whole hours from 1970 to the first hour of a UTC calendar year."""
+    return int(np.datetime64(f"{year:04d}-01-01T00", "h").astype(np.int64))
+
+
+def empty_year(year: int) -> Hours:
+    """Every hour of a UTC calendar year, none of them known."""
+    return np.full(first_hour_of_year(year + 1) - first_hour_of_year(year), np.nan)
