@@ -179,9 +179,24 @@ THAWLINE_CLOCK = os.environ.get(
     "THAWLINE_CLOCK",
     "apps.demo.clock.demo_now" if THAWLINE_DEMO else "apps.operation.clock.system_now",
 )
+# Asked in this order; each falls to the next where it has nothing for a woodlot.
+WEATHER_SOURCES = _words(
+    "THAWLINE_WEATHER_SOURCES", "open-meteo-ensemble,open-meteo,nws,met-norway"
+)
 WEATHER_BASE_URL = os.environ.get("THAWLINE_WEATHER_URL", "https://api.open-meteo.com")
+WEATHER_ENSEMBLE_URL = os.environ.get(
+    "THAWLINE_ENSEMBLE_URL", "https://ensemble-api.open-meteo.com"
+)
+WEATHER_ARCHIVE_URL = os.environ.get("THAWLINE_ARCHIVE_URL", "https://archive-api.open-meteo.com")
+WEATHER_NWS_URL = os.environ.get("THAWLINE_NWS_URL", "https://api.weather.gov")
+WEATHER_MET_URL = os.environ.get("THAWLINE_MET_URL", "https://api.met.no")
 WEATHER_API_KEY = os.environ.get("THAWLINE_WEATHER_KEY", "")
 WEATHER_MODEL = os.environ.get("THAWLINE_WEATHER_MODEL", "best_match")
+# Models' names change now and then, so they are settings and not code.
+WEATHER_ENSEMBLE_MODELS = _words(
+    "THAWLINE_ENSEMBLE_MODELS", "ncep_gefs_seamless,ecmwf_ifs025_ensemble,cmc_gem_geps"
+)
+WEATHER_ARCHIVE_MODEL = os.environ.get("THAWLINE_ARCHIVE_MODEL", "era5_seamless")
 WEATHER_CONTACT = os.environ.get("THAWLINE_CONTACT", "")
 
 LOGGING = {

@@ -1,11 +1,12 @@
 """What the weather services said: accepted runs, their hours per woodlot, and every attempt."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
 from django.db import models
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, Max, Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 
@@ -23,11 +24,13 @@ __all__ = [
     "PACKED",
     "ArchiveWinter",
     "ForecastRun",
+    "GridCell",
     "HistoryFetch",
     "HourlySeries",
     "RecordedYear",
     "RefreshAttempt",
     "SetAside",
+    "SourceAttempt",
     "Thermometer",
     "ThermometerReading",
 ]
@@ -45,11 +48,30 @@ class ForecastRun(models.Model):
     attribution = models.CharField(max_length=200)
     licence_url = models.URLField(blank=True)
     payload_sha256 = models.CharField(max_length=64)
+    # The model's own start, where the service lets it be known.
+    run_time = models.DateTimeField(null=True)
+    run_time_is_exact = models.BooleanField(default=False)
+    # Hours past the newest run's end may come from an older, longer one.
+    may_join_runs = models.BooleanField(default=False)
+    native_step_hours = models.PositiveSmallIntegerField(null=True)
     # [{"kind", "detail", "woodlot": id}]: remarks on the series that were accepted.
     findings = models.JSONField(default=list, blank=True)
 
     class Meta:
         constraints = [
+            models.CheckConstraint(
+                condition=Q(run_time__isnull=True) | Q(run_time__lte=F("fetched_at")),
+                name="forecast_run_began_before_it_was_fetched",
+            ),
+            models.CheckConstraint(
+                condition=Q(run_time_is_exact=False) | Q(run_time__isnull=False),
+                name="forecast_run_exact_time_is_known",
+            ),
+            models.CheckConstraint(
+                condition=Q(native_step_hours__isnull=True)
+                | Q(native_step_hours__gte=1, native_step_hours__lte=24),
+                name="forecast_run_native_step_range",
+            ),
             models.CheckConstraint(condition=~Q(provider=""), name="forecast_run_has_a_provider"),
             models.CheckConstraint(condition=~Q(product=""), name="forecast_run_has_a_product"),
             models.CheckConstraint(condition=~Q(model=""), name="forecast_run_has_a_model"),
@@ -66,17 +88,27 @@ class ForecastRun(models.Model):
 
 
 class HourlySeriesQuerySet(models.QuerySet["HourlySeries"]):
-    def newest_per_woodlot(self, now: datetime) -> "HourlySeriesQuerySet":
-        """The last good series of each woodlot, whichever run brought it.
+    def newest_per_model(
+        self, now: datetime, woodlots: Iterable[int] | None = None
+    ) -> "HourlySeriesQuerySet":
+        """The last good series of each woodlot (all, or those of these ids) and each model.
 
         A run fetched after `now` is left out: a demo's clock can be put back.
         """
-        newest = (
-            HourlySeries.objects.filter(woodlot=OuterRef("woodlot"), run__fetched_at__lte=now)
-            .order_by("-run__fetched_at", "-run_id")
-            .values("pk")[:1]
-        )
-        return self.filter(pk=Subquery(newest))
+        so_far = HourlySeries.objects.filter(run__fetched_at__lte=now)
+        if woodlots is not None:
+            so_far = so_far.filter(woodlot__in=list(woodlots))
+        key = ("woodlot", "run__provider", "run__product", "run__model")
+        # Indexes answer both questions, so that the packed hours of old runs are never read.
+        latest = so_far.values_list(*key).annotate(at=Max("run__fetched_at"))
+        moments = {tuple(row[:4]): row[4] for row in latest}
+        rows = so_far.filter(run__fetched_at__in=set(moments.values())).order_by("pk")
+        newest = {
+            tuple(row[:4]): row[5]
+            for row in rows.values_list(*key, "run__fetched_at", "pk")
+            if moments[tuple(row[:4])] == row[4]
+        }
+        return self.filter(pk__in=newest.values())
 
 
 class HourlySeries(models.Model):
@@ -96,6 +128,15 @@ class HourlySeries(models.Model):
     grid_latitude = models.FloatField(null=True)
     grid_longitude = models.FloatField(null=True)
     elevation_used_m = models.FloatField(null=True)
+    # When the service says it made these hours, and when it last said that they still stand.
+    issued_at = models.DateTimeField(null=True)
+    checked_at = models.DateTimeField(null=True)
+    # What to ask the next time with, for services that keep such things.
+    last_modified = models.CharField(max_length=60, blank=True)
+    expires_at = models.DateTimeField(null=True)
+    # From this hour on there is one value every so many hours, and the others are missing.
+    coarse_from = models.PositiveIntegerField(null=True)
+    coarse_step_hours = models.PositiveSmallIntegerField(null=True)
 
     objects = HourlySeriesQuerySet.as_manager()
 
@@ -130,6 +171,13 @@ class HourlySeries(models.Model):
                 | Q(elevation_used_m__gte=-500, elevation_used_m__lte=9000),
                 name="hourly_series_elevation_range",
             ),
+            models.CheckConstraint(
+                condition=Q(coarse_from__isnull=True, coarse_step_hours__isnull=True)
+                | Q(
+                    coarse_from__lt=F("hours"), coarse_step_hours__gte=2, coarse_step_hours__lte=24
+                ),
+                name="hourly_series_coarse_step_range",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -141,8 +189,27 @@ class HourlySeries(models.Model):
         return flat.reshape(self.members, self.hours).astype(np.float64)
 
 
+class GridCell(models.Model):
+    """Where the US forecast grid has one place, as last looked up."""
+
+    latitude = models.FloatField()
+    longitude = models.FloatField()
+    # As the service writes it: office/x,y.
+    grid = models.CharField(max_length=20)
+    found_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["latitude", "longitude"], name="grid_cell_per_place"),
+            models.CheckConstraint(condition=~Q(grid=""), name="grid_cell_is_named"),
+        ]
+
+    def __str__(self) -> str:
+        return self.grid
+
+
 class RefreshAttempt(models.Model):
-    """One time we asked for a forecast, and how it went; a running one holds the others off."""
+    """One time we asked for the weather, and how it went; a running one holds the others off."""
 
     class Outcome(models.TextChoices):
         RUNNING = "running", "Running"
@@ -151,13 +218,8 @@ class RefreshAttempt(models.Model):
         FAILED = "failed", "Failed"
 
     started_at = models.DateTimeField(db_index=True)
-    provider = models.CharField(max_length=40)
     outcome = models.CharField(max_length=8, choices=Outcome.choices)
     detail = models.CharField(max_length=500, blank=True)
-    # [{"kind", "detail", "woodlot": id or null}]: what was refused, null for the whole reply.
-    findings = models.JSONField(default=list, blank=True)
-    # Set when the service told us to wait.
-    not_before = models.DateTimeField(null=True)
 
     class Meta:
         constraints = [
@@ -175,11 +237,45 @@ class RefreshAttempt(models.Model):
                 condition=Q(outcome="running") | ~Q(detail=""),
                 name="refresh_attempt_says_how_it_went",
             ),
-            models.CheckConstraint(
-                condition=Q(not_before__isnull=True) | Q(not_before__gt=F("started_at")),
-                name="refresh_attempt_waits_forward",
-            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.get_outcome_display()} {self.started_at:%Y-%m-%d %H:%M}Z"
+
+
+class SourceAttempt(models.Model):
+    """How one model of one service answered in one refresh."""
+
+    class Outcome(models.TextChoices):
+        OK = "ok", "All woodlots asked for"
+        PARTIAL = "partial", "Some woodlots"
+        UNCHANGED = "unchanged", "Nothing newer yet"
+        FAILED = "failed", "Failed"
+        SKIPPED = "skipped", "Not asked"
+
+    attempt = models.ForeignKey(RefreshAttempt, on_delete=models.CASCADE, related_name="sources")
+    provider = models.CharField(max_length=40)
+    product = models.CharField(max_length=40)
+    model = models.CharField(max_length=60)
+    outcome = models.CharField(max_length=9, choices=Outcome.choices)
+    detail = models.CharField(max_length=500)
+    # [{"kind", "detail", "woodlot": id or null}]: what was refused, null for the whole reply.
+    findings = models.JSONField(default=list, blank=True)
+    # Set when the service told us to wait.
+    not_before = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["attempt", "provider", "product", "model"],
+                name="source_attempt_once_per_refresh",
+            ),
+            models.CheckConstraint(
+                condition=Q(outcome__in=["ok", "partial", "unchanged", "failed", "skipped"]),
+                name="source_attempt_outcome_known",
+            ),
+            models.CheckConstraint(condition=~Q(detail=""), name="source_attempt_says_how_it_went"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.provider} {self.product} {self.model}: {self.get_outcome_display()}"

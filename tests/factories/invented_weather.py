@@ -1,13 +1,20 @@
 """A provider for tests that answers at once with the invented story, without a network."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, time, timedelta
 from hashlib import sha256
 
 import numpy as np
 
 from apps.demo.weather_story import HOME_ELEVATION_M, temperature_c
-from apps.weather.client.records import FetchOutcome, HourlySeries, Provenance, SitePoint
+from apps.weather.client.records import (
+    FetchOutcome,
+    HourlySeries,
+    Provenance,
+    SiteMemory,
+    SitePoint,
+)
+from apps.weather.client.transport import Deadline
 
 DAYS_BACK, DAYS_AHEAD = 1, 15
 
@@ -23,9 +30,18 @@ class InventedWeather:
         licence_url="",
     )
 
-    def fetch(self, points: Sequence[SitePoint], *, now: datetime) -> FetchOutcome:
+    host = "invented"
+
+    def fetch(
+        self,
+        points: Sequence[SitePoint],
+        *,
+        now: datetime,
+        memories: Mapping[int, SiteMemory],
+        deadline: Deadline,
+    ) -> FetchOutcome:
         series = {point.site_id: _series(point, now) for point in points}
-        told = repr(sorted((site, hours.members[0]) for site, hours in series.items()))
+        told = repr(sorted((site, hours.temps_c.tolist()) for site, hours in series.items()))
         return FetchOutcome(
             provenance=self.provenance,
             series=series,
@@ -42,7 +58,7 @@ def _series(point: SitePoint, now: datetime) -> HourlySeries:
     return HourlySeries(
         site_id=point.site_id,
         start_at=start,
-        members={0: tuple(np.round(temps, 1).tolist())},
+        temps_c=np.round(temps, 1)[np.newaxis],
         grid_latitude=point.latitude,
         grid_longitude=point.longitude,
         elevation_used_m=HOME_ELEVATION_M,

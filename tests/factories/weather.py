@@ -5,20 +5,52 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from apps.weather.client.met_norway import MetNorway
+from apps.weather.client.nws import Nws
 from apps.weather.client.open_meteo import OpenMeteo
-from apps.weather.client.records import FetchOutcome, HourlySeries, Provenance, SitePoint
-from apps.weather.client.transport import Pace
-from apps.weather.models import PACKED, ForecastRun, RefreshAttempt
+from apps.weather.client.records import (
+    FetchOutcome,
+    HourlySeries,
+    Provenance,
+    Provider,
+    SitePoint,
+    Source,
+)
+from apps.weather.client.transport import Deadline, Pace
+from apps.weather.models import PACKED, ForecastRun, RefreshAttempt, SourceAttempt
 from apps.weather.models import HourlySeries as StoredHours
 
 # Short enough for a test, long enough for a loopback on a busy machine.
-QUICK = Pace(connect_seconds=2, read_seconds=0.4, refresh_seconds=5, backoff_seconds=0)
+QUICK = Pace(
+    connect_seconds=2, read_seconds=0.4, refresh_seconds=5, service_seconds=5, backoff_seconds=0
+)
+CONTACT = "ina@tamarack.invalid"
 NOW = datetime(2026, 3, 16, 11, 0, tzinfo=UTC)
 PROVENANCE = Provenance("made-up", "forecast", "by hand", "Made by hand", "")
 
 
 def provider(url, **changes) -> OpenMeteo:
     return OpenMeteo(base_url=url, **{"pace": QUICK} | changes)
+
+
+def ensemble(url, model="ncep_gefs_seamless", **changes) -> OpenMeteo:
+    return provider(url, product="ensemble", model=model, **changes)
+
+
+def nws(url, **changes) -> Nws:
+    return Nws(base_url=url, **{"pace": QUICK, "contact": CONTACT} | changes)
+
+
+def met_norway(url, **changes) -> MetNorway:
+    return MetNorway(base_url=url, **{"pace": QUICK, "contact": CONTACT} | changes)
+
+
+def source(*providers, key="open-meteo", members=False) -> Source:
+    return Source(key, members, tuple(providers))
+
+
+def fetch(provider: Provider, points, *, now=NOW, memories=None, seconds=5) -> FetchOutcome:
+    return provider.fetch(points, now=now, memories=memories or {}, deadline=Deadline(seconds))
 
 
 def points(count=3) -> list[SitePoint]:
@@ -36,7 +68,7 @@ def series(site_id, temps_c, *, start_at=NOW, **changes) -> HourlySeries:
     fields = {
         "site_id": site_id,
         "start_at": start_at,
-        "members": {0: tuple(temps_c)},
+        "temps_c": np.atleast_2d(np.array(temps_c, dtype=np.float64)),
         "grid_latitude": 43.9,
         "grid_longitude": -75.3,
         "elevation_used_m": 400.0,
@@ -47,13 +79,13 @@ def series(site_id, temps_c, *, start_at=NOW, **changes) -> HourlySeries:
 class Scripted:
     """A provider that answers what it is told to, and remembers what it was asked."""
 
-    provenance = PROVENANCE
+    host = "scripted"
 
-    def __init__(self, answer) -> None:
-        self.answer = answer
+    def __init__(self, answer, provenance=PROVENANCE) -> None:
+        self.answer, self.provenance = answer, provenance
         self.asked = []
 
-    def fetch(self, points, *, now):
+    def fetch(self, points, *, now, memories, deadline):
         self.asked.append((list(points), now))
         if isinstance(self.answer, Exception):
             raise self.answer
@@ -72,10 +104,11 @@ def run(*, fetched_at=NOW, **changes) -> ForecastRun:
 
 
 def stored(run, woodlot, temps_c, *, start_at=NOW, **changes) -> StoredHours:
-    """Hours as given, None or NaN where missing, at the woodlot's own height."""
-    values = np.array(temps_c, dtype=np.float64)
+    """Hours as given, None or NaN where missing, at the woodlot's own height; rows are members."""
+    values = np.atleast_2d(np.array(temps_c, dtype=np.float64))
     fields = {
-        "hours": len(values),
+        "members": values.shape[0],
+        "hours": values.shape[1],
         "packed": values.astype(PACKED).tobytes(),
         "elevation_used_m": woodlot.elevation_m,
     }
@@ -85,8 +118,21 @@ def stored(run, woodlot, temps_c, *, start_at=NOW, **changes) -> StoredHours:
 
 
 def attempt(*, started_at=NOW, **changes) -> RefreshAttempt:
-    fields = {"provider": "made-up", "outcome": "ok", "detail": "All well."}
+    fields = {"outcome": "ok", "detail": "All well."}
     return RefreshAttempt.objects.create(started_at=started_at, **fields | changes)
+
+
+def source_attempt(**changes) -> SourceAttempt:
+    fields = {
+        "provider": "made-up",
+        "product": "forecast",
+        "model": "by hand",
+        "outcome": "ok",
+        "detail": "All well.",
+    }
+    return SourceAttempt.objects.create(
+        **fields | {"attempt": changes.pop("attempt", None) or attempt()} | changes
+    )
 
 
 def freezing_and_thawing(days, *, low_c=-5.0, high_c=6.0) -> list[float]:

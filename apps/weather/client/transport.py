@@ -1,7 +1,7 @@
 """Bytes over HTTP within a deadline, or a ProviderFailure that says why not.
 
 Units: seconds of monotonic time.
-Validity: GET only. Redirects are never followed: one to another host would carry the key there.
+Validity: GET only. A redirect is followed on the same host alone: another would get the key.
 Source: the retry numbers were measured against a faulty server with requests 2.34 and
 urllib3 2.8: urllib3 would sleep through a Retry-After of hours, does not retry a body cut
 short, and requests has no deadline for a body that drips.
@@ -11,7 +11,7 @@ import time
 from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
-from urllib.parse import urlsplit
+from urllib.parse import urljoin, urlsplit
 
 import requests
 from requests.adapters import HTTPAdapter
@@ -20,9 +20,10 @@ from urllib3.util import Retry
 
 from apps.weather.client.records import ProviderFailure
 
-# The largest group's answer is about 2 MB; far beyond that it is no answer to our question.
-MOST_BYTES = 16 * 1024 * 1024
+# The largest group's answer is about 7 MB; far beyond that it is no answer to our question.
+MOST_BYTES = 32 * 1024 * 1024
 PIECE_BYTES = 64 * 1024
+MOST_REDIRECTS = 3
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,10 @@ class Pace:
     """How long to wait for what."""
 
     connect_seconds: float = 5
-    read_seconds: float = 20
+    read_seconds: float = 10
     refresh_seconds: float = 60
+    # One service that drips must leave time for the next.
+    service_seconds: float = 25
     backoff_seconds: float = 1
 
 
@@ -57,6 +60,14 @@ class Deadline:
             raise ProviderFailure("too_slow", f"No whole answer within {self.seconds:g} seconds.")
         return left
 
+    @property
+    def spent(self) -> bool:
+        return time.monotonic() - self.started >= self.seconds
+
+    def share(self, seconds: float) -> "Deadline":
+        """A deadline within this one, for one service of several."""
+        return Deadline(min(self.left(), seconds))
+
 
 def session(pace: Pace, headers: Mapping[str, str]) -> requests.Session:
     retry = Retry(
@@ -79,31 +90,69 @@ def session(pace: Pace, headers: Mapping[str, str]) -> requests.Session:
     return made
 
 
-def get(
-    over: requests.Session, url: str, params: Mapping[str, str], deadline: Deadline, pace: Pace
-) -> Reply:
-    """One GET, asked a second time if its body was cut short."""
-    try:
-        return _get_once(over, url, params, deadline, pace)
-    except ProviderFailure as failure:
-        if failure.kind != "cut_short":
-            raise
-    return _get_once(over, url, params, deadline, pace)
+@dataclass(frozen=True)
+class Over:
+    """The way requests go out: one session, one deadline, one pace."""
+
+    session: requests.Session
+    deadline: Deadline
+    pace: Pace
+
+    def get(
+        self,
+        url: str,
+        params: Mapping[str, str] | None = None,
+        headers: Mapping[str, str] | None = None,
+    ) -> Reply:
+        """One GET, asked a second time if its body was cut short, redirects on the host followed.
+
+        Raises ProviderFailure for whatever the network does.
+        """
+        reply = self._get(url, params, headers)
+        for _ in range(MOST_REDIRECTS):
+            target = urljoin(url, reply.headers.get("Location", ""))
+            if not 300 <= reply.status < 400 or not _same_host(url, target) or target == url:
+                break
+            # The new address carries its own query.
+            url = target
+            reply = self._get(url, None, headers)
+        return reply
+
+    def _get(
+        self, url: str, params: Mapping[str, str] | None, headers: Mapping[str, str] | None
+    ) -> Reply:
+        try:
+            return self._get_once(url, params, headers)
+        except ProviderFailure as failure:
+            if failure.kind != "cut_short":
+                raise
+        return self._get_once(url, params, headers)
+
+    def _get_once(
+        self, url: str, params: Mapping[str, str] | None, headers: Mapping[str, str] | None
+    ) -> Reply:
+        timeout = (
+            min(self.pace.connect_seconds, self.deadline.left()),
+            min(self.pace.read_seconds, self.deadline.left()),
+        )
+        try:
+            response = self.session.get(
+                url,
+                params=params,
+                headers=headers,
+                timeout=timeout,
+                allow_redirects=False,
+                stream=True,
+            )
+            with closing(response):
+                body = _body(response, self.deadline)
+                return Reply(response.status_code, response.headers, body)
+        except (requests.RequestException, HTTPError) as error:
+            raise _named(error, url) from error
 
 
-def _get_once(
-    over: requests.Session, url: str, params: Mapping[str, str], deadline: Deadline, pace: Pace
-) -> Reply:
-    timeout = (
-        min(pace.connect_seconds, deadline.left()),
-        min(pace.read_seconds, deadline.left()),
-    )
-    try:
-        response = over.get(url, params=params, timeout=timeout, allow_redirects=False, stream=True)
-        with closing(response):
-            return Reply(response.status_code, response.headers, _body(response, deadline))
-    except (requests.RequestException, HTTPError) as error:
-        raise _named(error, url) from error
+def _same_host(here: str, there: str) -> bool:
+    return urlsplit(here)[:2] == urlsplit(there)[:2]
 
 
 def _body(response: requests.Response, deadline: Deadline) -> bytes:

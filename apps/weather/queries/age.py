@@ -26,10 +26,14 @@ class Staleness:
 
 
 def staleness(
-    now: datetime, fetched_at: datetime, known_until: datetime | None, tz: ZoneInfo
+    now: datetime,
+    moment: datetime,
+    known_until: datetime | None,
+    tz: ZoneInfo,
+    how: str = "fetched",
 ) -> Staleness:
-    """By the time we fetched it: Open-Meteo gives no time of issue."""
-    age = now - fetched_at
+    """By when it was issued or its run began, or else fetched; `how` is the word for that."""
+    age = now - moment
     left = known_until - now if known_until else timedelta()
     if age > OLD:
         return Staleness("withheld", f"{_span(age)} old: too old to go by")
@@ -38,10 +42,10 @@ def staleness(
     if age > RECENT:
         return Staleness("old", f"{_span(age)} old: go by it with care, and refresh")
     if age > FRESH:
-        return Staleness("recent", f"{_from_when(now, fetched_at, tz)}, {_span(age)} old")
+        return Staleness("recent", f"{_from_when(now, moment, tz)}, {_span(age)} old")
     if age < timedelta(minutes=1):
-        return Staleness("fresh", "fetched just now")
-    return Staleness("fresh", f"fetched {_span(age)} ago")
+        return Staleness("fresh", f"{how} just now")
+    return Staleness("fresh", f"{how} {_span(age)} ago")
 
 
 def last_attempt(now: datetime) -> RefreshAttempt | None:
@@ -58,8 +62,8 @@ def _span(age: timedelta) -> str:
     return f"{minutes // (24 * 60)} days"
 
 
-def _from_when(now: datetime, fetched_at: datetime, tz: ZoneInfo) -> str:
-    here, then = now.astimezone(tz), fetched_at.astimezone(tz)
+def _from_when(now: datetime, moment: datetime, tz: ZoneInfo) -> str:
+    here, then = now.astimezone(tz), moment.astimezone(tz)
     part = next(name for until, name in _PARTS_OF_DAY if then.hour < until)
     if here.date() == then.date():
         return f"from this {part}" if part != "night" else "from last night"

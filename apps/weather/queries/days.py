@@ -10,7 +10,7 @@ import numpy as np
 from apps.domain.errors import DomainError
 from apps.domain.freeze_thaw import FreezeThawDay, Tally, judge_days, tally
 from apps.operation.queries import Constants
-from apps.weather.queries.age import Staleness, staleness
+from apps.weather.queries.age import Staleness
 from apps.weather.queries.series import HOUR, Hours, StoredSeries, at_woodlot, latest_series
 from apps.woods.models import Woodlot
 
@@ -53,7 +53,7 @@ def freeze_thaw_days(
     woodlots: Sequence[Woodlot], constants: Constants, tz: ZoneInfo, now: datetime
 ) -> dict[int, WoodlotDays]:
     """Each woodlot's days, by id, in the order given; one without a forecast says so."""
-    stored = latest_series(woodlots, now)
+    stored = latest_series(woodlots, now, tz)
     return {
         woodlot.pk: _woodlot_days(woodlot, stored.get(woodlot.pk), constants, tz, now)
         for woodlot in woodlots
@@ -69,13 +69,13 @@ def _woodlot_days(
 ) -> WoodlotDays:
     if series is None:
         return WoodlotDays(woodlot, tz, problem="No forecast yet: refresh the weather.")
-    age = staleness(now, series.run.fetched_at, series.known_until(), tz)
+    age = series.staleness(now, tz)
     if age.withheld:
         return WoodlotDays(
             woodlot, tz, series, age, problem=f"Withheld: the forecast is {age.words}."
         )
     try:
-        temps_c = at_woodlot(series, woodlot, constants.number("weather.lapse_c_per_m"))
+        temps_c = at_woodlot(series, woodlot, constants.number("weather.lapse_c_per_m"))[0]
         days = judge_days(
             temps_c,
             series.start_at,
@@ -94,11 +94,11 @@ def _woodlot_days(
 
 
 def oldest_row(rows: Iterable[WoodlotDays]) -> WoodlotDays | None:
-    """The row whose forecast was fetched longest ago: its age is the one to say first."""
-    fetched = [
+    """The row whose forecast was made longest ago: its age is the one to say first."""
+    born = [
         # The place breaks ties, so that rows themselves are never compared.
-        (row.series.run.fetched_at, place, row)
+        (row.series.born_at, place, row)
         for place, row in enumerate(rows)
         if row.series is not None
     ]
-    return min(fetched)[2] if fetched else None
+    return min(born)[2] if born else None

@@ -16,6 +16,15 @@ from django.core.management.base import BaseCommand, CommandError
 from apps.demo.generator.farm import PASSWORD
 from apps.operation.management.commands.serve import server_command
 
+# The stand-in answers for every service, so that the demo never asks a real one.
+SERVICES = (
+    "THAWLINE_WEATHER_URL",
+    "THAWLINE_ENSEMBLE_URL",
+    "THAWLINE_ARCHIVE_URL",
+    "THAWLINE_NWS_URL",
+    "THAWLINE_MET_URL",
+)
+
 
 class Command(BaseCommand):
     help = "Make the demo operation, its weather service and its server; stop with Ctrl-C."
@@ -30,10 +39,8 @@ class Command(BaseCommand):
         if _taken(host, port):
             raise CommandError(f"Port {port} is in use: stop what runs there or name another.")
         weather_port = _free_port()
-        environment = os.environ | {
-            "THAWLINE_DEMO": "1",
-            "THAWLINE_WEATHER_URL": f"http://127.0.0.1:{weather_port}",
-        }
+        service = f"http://127.0.0.1:{weather_port}"
+        environment = os.environ | {"THAWLINE_DEMO": "1"} | dict.fromkeys(SERVICES, service)
         with _weather(weather_port, environment):
             self._prepare(environment, fresh=options["fresh"])
             self.stdout.write(
