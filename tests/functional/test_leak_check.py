@@ -71,6 +71,24 @@ def test_line_state_and_save_share_the_first_screen(check_page):
     assert save["y"] + save["height"] <= 844
 
 
+def test_they_share_it_under_the_demos_bar_too(check_page, settings):
+    settings.THAWLINE_DEMO = True
+    check_page.reload()
+    assert check_page.locator(".demo-bar").is_visible()
+    test_line_state_and_save_share_the_first_screen(check_page)
+
+
+def test_a_long_list_of_lines_is_a_few_lines_of_text_a_row(check_page, live_server, line):
+    check_page.goto(live_server.url + reverse("leaks:lines"))
+    rows = check_page.locator("table tbody tr:not(.group)").all()
+    assert len(rows) == 5
+    assert max(row.bounding_box()["height"] for row in rows) < 180
+    why = check_page.get_by_text("what it loses is unknown").first
+    assert not why.is_visible()
+    check_page.locator(".why summary").first.tap()
+    assert why.is_visible()
+
+
 def test_a_fourth_touch_takes_it_back(check_page):
     touch(check_page, "L1")
     touch(check_page, "Tight")

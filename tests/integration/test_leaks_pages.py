@@ -42,7 +42,7 @@ def test_the_ranking_on_the_page_is_the_arithmetic_by_hand(crew_client):
     leaks.check(line, vacuum_before_kpa=kpa_from_inhg(20))
     text = shown(crew_client, LINES)
     # 0.05 x 6 / (1 + 0.05 x 26) = 13.0 %; 400 x 0.9 x 0.1304 = 47.0 gal; over 0.75 h = 62.6.
-    assert "62.6 gal a day" in text
+    assert "62.6 gal</td>" in text
     assert "400 taps (planned)" in text
     assert "13.0 % lost" in text
     assert "47.0 gal a day</strong>, for 30 min to walk and 15 min to fix" in text
