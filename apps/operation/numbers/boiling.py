@@ -4,6 +4,7 @@ from apps.domain import boiling, fuel
 from apps.domain.units import (
     kpa_from_inhg,
     litres_from_us_gallons,
+    megajoules_from_btu,
     metres_from_feet,
     us_gallons_from_litres,
 )
@@ -237,10 +238,13 @@ def burnt() -> Worked:
 )
 def efficiency() -> Worked:
     # OSU Extension's own pair: 22 gallons of syrup a cord, 400,000 BTU a gallon.
-    heat = 22 * 400_000 * 0.00105505585262
+    heat = 22 * megajoules_from_btu(400_000.0)
     wood = fuel.fuel("wood")
     share = fuel.efficiency_from_use(heat, wood, fuel.CUBIC_METRES_PER_CORD)
     return Worked(
-        {"heat": f"{show.megajoules(heat)}, 22 gal of syrup", "wood": "1 cord, 3.62 m³"},
+        {
+            "heat": f"{show.megajoules(heat)}, 22 gal of syrup",
+            "wood": f"1 cord, {fuel.CUBIC_METRES_PER_CORD:.2f} m³",
+        },
         {"efficiency": show.percent(share)},
     )

@@ -1,7 +1,7 @@
 """What the numbers page knows of a formula, and how an area of the arithmetic collects them.
 
-The words live beside a small function that works an example through the arithmetic itself, so no
-figure of an example is ever written down twice.
+The words live beside a small function that works an example through the arithmetic itself, so
+what an example comes to is never written down: it is what the arithmetic says today.
 """
 
 from collections.abc import Callable

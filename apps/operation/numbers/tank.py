@@ -1,5 +1,7 @@
 """Tanks: litres from a dip, and the hours to full."""
 
+import math
+
 import numpy as np
 
 from apps.domain import tank
@@ -69,7 +71,10 @@ def segment() -> Worked:
     area = tank.segment_area_mm2(500.0, 250.0)
     return Worked(
         {"radius": show.mm(500.0, 0), "depth": show.mm(250.0, 0)},
-        {"wetted area": f"{area:,.0f} mm²", "share of the circle": show.percent(area / 785398.163)},
+        {
+            "wetted area": f"{area:,.0f} mm²",
+            "share of the circle": show.percent(area / (math.pi * 500.0**2)),
+        },
     )
 
 

@@ -1,7 +1,12 @@
 """Slopes, sap flow and air flow of lines."""
 
 from apps.domain import tubing, vacuum
-from apps.domain.units import kpa_from_inhg, metres_from_feet, mm_from_inches
+from apps.domain.units import (
+    acres_from_hectares,
+    kpa_from_inhg,
+    metres_from_feet,
+    mm_from_inches,
+)
 from apps.operation.numbers import show
 from apps.operation.numbers.entry import Area, Basis, Worked
 
@@ -84,7 +89,7 @@ def served() -> Worked:
     area = tubing.area_served_hectares(spacing, length)
     return Worked(
         {"spacing": show.metres(spacing), "length": show.metres(length)},
-        {"woods": f"{area:.2f} ha ({area / 0.40468564224:.2f} acres)"},
+        {"woods": f"{area:.2f} ha ({acres_from_hectares(area):.2f} acres)"},
     )
 
 
