@@ -1,0 +1,290 @@
+"""One window to start in, with its reasons and the runner-up; never a bare yes or no.
+
+Formula: a start is good when the chance that every tap is in before the first run is at least
+`wanted`, and clear when no day on which sap likely runs falls while part of the taps is in.
+1. With good starts, waiting may go on to the last of them. The window is the last good start and
+   those up to two days before it; it opens at once when about ten frozen days that hold the work
+   have 40 F at their end and as many past first runs as may not be missed had come a week later.
+   Starts that are not clear are left out of it where that leaves any, else the latest clear good
+   start before it is taken, else it stands with its warm days named.
+2. With none, a warm spell within `wait_out_days` that would come before half the taps are in is
+   waited out when a clear start follows inside the forecast; otherwise every day of waiting costs
+   more, so the start is the next working day.
+3. With no chance known at all the signs of the forecast alone decide, by the same two steps.
+The runner-up is the clear start next before the window, else the next one after it; against
+waiting a spell out it is starting at once.
+Units: whole days, shares 0 to 1.
+Validity: starts in the next three weeks. It is redone each evening from the taps really set.
+Source: the signs are common practice, no source; the rest is counting. How it fared on winters it
+had not seen is printed by the bench.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Literal
+
+from apps.domain.errors import require_range
+from apps.domain.start_guidance.first_run import Chance, FirstRunDates, Past, first_run_dates
+from apps.domain.start_guidance.seen import LIKELY, USUAL_SIGNS, DaySeen, Seen, Signs
+from apps.domain.start_guidance.starts import PossibleStart, possible_starts
+from apps.domain.tapping import BackPlanInput
+from apps.domain.tapping.pace import DAY
+
+Stage = Literal["start now", "plan", "wait", "wait out", "late", "not known"]
+ReasonKind = Literal[
+    "frozen then warm",
+    "last good start",
+    "spell avoided",
+    "spell met",
+    "spell waited out",
+    "freeze-thaw ahead",
+    "too late",
+    "nothing in sight",
+]
+
+MARGIN_DAYS = 2
+SIGN_SLACK_DAYS = 2
+SEASON_SLACK_DAYS = 7
+HALF = 0.5
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that is known this evening; `plan` carries crew, taps left, rest and ruled-out days."""
+
+    today: date
+    next_day: date
+    season: int
+    plan: BackPlanInput
+    seen: Seen | None
+    past: Past | None
+    wanted: float = 0.8
+    set_share: float = 0.0
+    signs: Signs = USUAL_SIGNS
+
+    def __post_init__(self) -> None:
+        require_range("wanted", self.wanted, 0, 1)
+
+    @cached_property
+    def first_run(self) -> FirstRunDates:
+        return first_run_dates(self.seen, self.past, self.today, self.season)
+
+    @property
+    def days_seen(self) -> tuple[DaySeen, ...]:
+        return self.seen.days if self.seen else ()
+
+
+@dataclass(frozen=True)
+class WarmDay:
+    """A day on which sap likely runs while this share of the taps is in."""
+
+    date: date
+    share_set: float
+
+
+@dataclass(frozen=True)
+class StartRow:
+    """One possible start: its calendar, the chance, warm days half tapped, past seasons missed."""
+
+    work: PossibleStart
+    chance: Chance
+    warm_days: tuple[WarmDay, ...]
+    missed: tuple[int, ...]
+
+    @property
+    def start(self) -> date:
+        return self.work.start
+
+    @property
+    def clear(self) -> bool:
+        return not self.warm_days
+
+
+@dataclass(frozen=True)
+class Window:
+    first: date
+    last: date
+
+    def holds(self, day: date) -> bool:
+        return self.first <= day <= self.last
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why, with the day it turns on where there is one."""
+
+    kind: ReasonKind
+    date: date | None = None
+
+
+@dataclass(frozen=True)
+class Guidance:
+    """The window and its runner-up with reasons; both None when no start can be told apart."""
+
+    stage: Stage
+    window: Window | None
+    runner_up: StartRow | None
+    reasons: tuple[Reason, ...]
+    rows: tuple[StartRow, ...]
+
+    def row(self, day: date) -> StartRow | None:
+        return next((row for row in self.rows if row.start == day), None)
+
+
+def recommend(question: Question) -> Guidance:
+    """The window to start in, redone from whatever is known this evening."""
+    rows = _rows(question)
+    if not rows:
+        return Guidance("not known", None, None, (), ())
+    if any(row.chance.weight is not None for row in rows):
+        good = [row for row in rows if (row.chance.weight or 0.0) >= question.wanted]
+        return _with_good(question, rows, good) if good else _without_good(question, rows)
+    return _by_signs(question, rows)
+
+
+def _rows(question: Question) -> tuple[StartRow, ...]:
+    starts = possible_starts(question.plan, question.next_day, question.set_share)
+    sappy = [day.date for day in question.days_seen if day.sap_likely]
+    return tuple(_row(question, work, sappy) for work in starts)
+
+
+def _row(question: Question, work: PossibleStart, sappy: Sequence[date]) -> StartRow:
+    met = [
+        WarmDay(day, work.share_set(day))
+        for day in sappy
+        if work.start <= day < work.ready_morning and work.share_set(day) > 0
+    ]
+    past = question.past
+    return StartRow(
+        work,
+        question.first_run.all_in_by(work.ready_morning),
+        tuple(met),
+        past.missed(work.ready_morning, question.season) if past else (),
+    )
+
+
+def _with_good(question: Question, rows: Sequence[StartRow], good: Sequence[StartRow]) -> Guidance:
+    last = good[-1].start
+    sign = _frozen_then_warm(question, rows[0])
+    opens = rows[0].start if sign else last - MARGIN_DAYS * DAY
+    window = [row for row in good if row.start >= opens]
+    clear = [row for row in window if row.clear]
+    reasons = [Reason("frozen then warm", sign) if sign else Reason("last good start", last)]
+    if not clear:
+        clear = [row for row in good if row.clear][-1:]
+    met = [day.date for row in window for day in row.warm_days]
+    if met:
+        reasons.append(Reason("spell avoided" if clear else "spell met", min(met)))
+    return _guidance(question, rows, clear or window, reasons)
+
+
+def _without_good(question: Question, rows: Sequence[StartRow]) -> Guidance:
+    after, spell = _after_spell(question, rows)
+    if spell and after:
+        return _guidance(question, rows, after, [Reason("spell waited out", spell)])
+    now = rows[:1]
+    return _guidance(question, rows, now, [Reason("too late")], late=True)
+
+
+def _by_signs(question: Question, rows: Sequence[StartRow]) -> Guidance:
+    sign = _frozen_then_warm(question, rows[0])
+    if sign:
+        fits = [row for row in rows if row.work.ready_morning <= sign and row.clear]
+        return _guidance(question, rows, fits, [Reason("frozen then warm", sign)])
+    after, spell = _after_spell(question, rows)
+    if spell and after:
+        return _guidance(question, rows, after, [Reason("spell waited out", spell)])
+    ahead = _freeze_thaw_ahead(question)
+    stage: Stage = "plan" if ahead else "not known"
+    kind: ReasonKind = "freeze-thaw ahead" if ahead else "nothing in sight"
+    return Guidance(stage, None, None, (Reason(kind, ahead),), tuple(rows))
+
+
+def _guidance(
+    question: Question,
+    rows: Sequence[StartRow],
+    chosen: Sequence[StartRow],
+    reasons: list[Reason],
+    late: bool = False,
+) -> Guidance:
+    window = Window(chosen[0].start, chosen[-1].start)
+    stage: Stage = "late" if late else _stage(question, rows, window)
+    ahead = _freeze_thaw_ahead(question)
+    if stage == "plan" and ahead:
+        reasons.append(Reason("freeze-thaw ahead", ahead))
+    if stage == "wait":
+        reasons.append(Reason("nothing in sight"))
+    return Guidance(stage, window, _runner_up(rows, window, stage), tuple(reasons), tuple(rows))
+
+
+def _stage(question: Question, rows: Sequence[StartRow], window: Window) -> Stage:
+    if window.first <= rows[0].start:
+        return "start now"
+    spell = _spell_at_hand(question)
+    if spell and spell < window.first:
+        return "wait out"
+    near = window.first <= question.today + question.signs.plan_days * DAY
+    return "plan" if near or _freeze_thaw_ahead(question) else "wait"
+
+
+def _runner_up(rows: Sequence[StartRow], window: Window, stage: Stage) -> StartRow | None:
+    before = [row for row in rows if row.start < window.first]
+    after = [row for row in rows if row.start > window.last]
+    if stage == "wait out" and before:
+        return before[0]
+    clear = [row for row in before if row.clear]
+    return next(iter(clear[-1:] or after[:1]), None)
+
+
+def _frozen_then_warm(question: Question, now: StartRow) -> date | None:
+    """The first warm day at the end of frozen ones that hold the work, in time of season."""
+    thaw = next((day.date for day in question.days_seen if day.thaw >= LIKELY), None)
+    warm = next((day.date for day in question.days_seen if day.warm >= LIKELY), None)
+    if thaw is None or warm is None:
+        return None
+    reach = question.today + (question.signs.frozen_days + SIGN_SLACK_DAYS) * DAY
+    fits = now.work.ready_morning <= thaw and warm <= reach
+    return warm if fits and _in_season(question, warm) else None
+
+
+def _in_season(question: Question, warm: date) -> bool:
+    """Whether a first run about then would be no wonder, by the past seasons; yes without any."""
+    if question.past is None:
+        return True
+    runs = question.past.in_season(question.season)
+    come = sum(day <= warm + SEASON_SLACK_DAYS * DAY for day in runs)
+    return come > (1 - question.wanted) * len(runs)
+
+
+def _spell_at_hand(question: Question) -> date | None:
+    """The first day within `wait_out_days` on which sap likely runs."""
+    reach = question.today + question.signs.wait_out_days * DAY
+    likely = (day.date for day in question.days_seen if day.sap_likely)
+    first = next(likely, None)
+    return first if first and first <= reach else None
+
+
+def _after_spell(
+    question: Question, rows: Sequence[StartRow]
+) -> tuple[list[StartRow], date | None]:
+    """The clear starts after a spell at hand that the forecast sees through, and its first day."""
+    spell = _spell_at_hand(question)
+    if spell is None or question.seen is None or rows[0].work.share_set(spell) >= HALF:
+        return [], None
+    last_seen = question.seen.until + DAY
+    after = [
+        row
+        for row in rows
+        if row.start > spell and row.clear and row.work.ready_morning <= last_seen
+    ]
+    return after[: 1 + MARGIN_DAYS], spell
+
+
+def _freeze_thaw_ahead(question: Question) -> date | None:
+    """The first likely freeze-thaw day of those to plan by."""
+    reach = question.today + question.signs.plan_days * DAY
+    likely = (day.date for day in question.days_seen if day.freeze_thaw >= LIKELY)
+    first = next(likely, None)
+    return first if first and first <= reach else None
