@@ -111,7 +111,7 @@ class SetAside(models.Model):
 class ArchiveWinter(models.Model):
     """One past winter of one woodlot from a weather archive, as the service gave it.
 
-    Named by its spring; from 1 December to 31 May, UTC. Nothing here is corrected for height.
+    Named by its spring: its days from December to May. Nothing here is corrected for height.
     """
 
     woodlot = models.ForeignKey(

@@ -16,6 +16,8 @@ from apps.woods.models import Woodlot
 HOUR = timedelta(hours=1)
 HOUR_S = 3600
 NOTHING = "no thermometer and no imported record"
+# A whole hour since 1970 and the temperature sent in it.
+Sent = tuple[int, float]
 
 
 @dataclass(frozen=True)
@@ -38,19 +40,42 @@ def observed_hours(woodlot: Woodlot, start_at: datetime, hours: int) -> Observed
     the value of an imported record.
     """
     first = _unix_hour(start_at)
-    sent = _sent_hours(woodlot, first, hours)
-    imported = _imported_hours(woodlot, first, hours)
-    temps_c = np.where(np.isfinite(sent), sent, imported)
-    return Observed(start_at, temps_c, _source(sent, imported))
+    readings = ThermometerReading.objects.filter(
+        thermometer__woodlot=woodlot, at__gte=start_at, at__lt=start_at + hours * HOUR
+    )
+    sent = [(_unix_hour(at), temp_c) for at, temp_c in readings.values_list("at", "temp_c")]
+    years = range(start_at.year, (start_at + hours * HOUR).year + 1)
+    imported = RecordedYear.objects.filter(woodlot=woodlot, year__in=years)
+    return _observed(first, _means(sent, first, hours), _laid_out(imported, first, hours))
 
 
 def whole_record(woodlot: Woodlot) -> Observed | None:
     """Everything measured in the woodlot, from the first known hour to the last."""
-    span = _span(woodlot)
-    if span is None:
+    return own_records([woodlot]).get(woodlot.pk)
+
+
+def own_records(woodlots: Iterable[Woodlot]) -> dict[int, Observed]:
+    """The whole record of each woodlot that has one, by its id, in two questions."""
+    lots = list(woodlots)
+    imported: dict[int, list[RecordedYear]] = {}
+    for row in RecordedYear.objects.filter(woodlot__in=lots):
+        imported.setdefault(row.woodlot_id, []).append(row)
+    sent: dict[int, list[Sent]] = {}
+    readings = ThermometerReading.objects.filter(thermometer__woodlot__in=lots)
+    for pk, at, temp_c in readings.values_list("thermometer__woodlot_id", "at", "temp_c"):
+        sent.setdefault(pk, []).append((_unix_hour(at), temp_c))
+    records = {lot.pk: _joined(imported.get(lot.pk, []), sent.get(lot.pk, [])) for lot in lots}
+    return {pk: record for pk, record in records.items() if record is not None}
+
+
+def _joined(imported: list[RecordedYear], sent: list[Sent]) -> Observed | None:
+    firsts = [first_hour_of_year(row.year) for row in imported] + [hour for hour, _ in sent]
+    stops = [first_hour_of_year(row.year + 1) for row in imported]
+    stops += [hour + 1 for hour, _ in sent]
+    if not firsts:
         return None
-    first, stop = span
-    seen = observed_hours(woodlot, _moment(first), stop - first)
+    first, hours = min(firsts), max(stops) - min(firsts)
+    seen = _observed(first, _means(sent, first, hours), _laid_out(imported, first, hours))
     known = np.flatnonzero(np.isfinite(seen.temps_c))
     if not known.size:
         return None
@@ -157,39 +182,28 @@ def set_aside(woodlot: Woodlot) -> QuerySet[SetAside]:
     return SetAside.objects.filter(woodlot=woodlot).order_by("-at", "value_c")
 
 
-def _span(woodlot: Woodlot) -> tuple[int, int] | None:
-    """First hour and the one after the last that anything stored could speak of."""
-    years = list(RecordedYear.objects.filter(woodlot=woodlot).values_list("year", flat=True))
-    stamps = ThermometerReading.objects.filter(thermometer__woodlot=woodlot).order_by("at")
-    ends = [row for row in (stamps.first(), stamps.last()) if row is not None]
-    firsts = [first_hour_of_year(year) for year in years] + [_unix_hour(r.at) for r in ends]
-    stops = [first_hour_of_year(year + 1) for year in years]
-    stops += [_unix_hour(row.at) + 1 for row in ends]
-    return (min(firsts), max(stops)) if firsts else None
+def _observed(first: int, sent: Hours, imported: Hours) -> Observed:
+    temps_c = np.where(np.isfinite(sent), sent, imported)
+    return Observed(_moment(first), temps_c, _source(sent, imported))
 
 
-def _sent_hours(woodlot: Woodlot, first: int, hours: int) -> Hours:
+def _means(sent: list[Sent], first: int, hours: int) -> Hours:
     """The mean of the readings in each hour; NaN where none was sent."""
-    sent = ThermometerReading.objects.filter(
-        thermometer__woodlot=woodlot, at__gte=_moment(first), at__lt=_moment(first + hours)
-    ).values_list("at", "temp_c")
-    pairs = [(_unix_hour(at) - first, temp_c) for at, temp_c in sent]
-    places = np.array([place for place, _ in pairs], dtype=np.intp)
-    values = np.array([temp_c for _, temp_c in pairs], dtype=np.float64)
+    places = np.array([hour - first for hour, _ in sent], dtype=np.intp)
+    values = np.array([temp_c for _, temp_c in sent], dtype=np.float64)
     count = np.bincount(places, minlength=hours)
     total = np.bincount(places, weights=values, minlength=hours)
     mean: Hours = np.where(count > 0, total / np.maximum(count, 1), np.nan)
     return mean
 
 
-def _imported_hours(woodlot: Woodlot, first: int, hours: int) -> Hours:
+def _laid_out(imported: Iterable[RecordedYear], first: int, hours: int) -> Hours:
     out = np.full(hours, np.nan)
-    years = range(_moment(first).year, _moment(first + max(hours, 1) - 1).year + 1)
-    for row in RecordedYear.objects.filter(woodlot=woodlot, year__in=years):
-        year_first = first_hour_of_year(row.year)
-        temps_c = row.temps_c()
-        start, stop = max(first, year_first), min(first + hours, year_first + temps_c.size)
-        out[start - first : stop - first] = temps_c[start - year_first : stop - year_first]
+    for row in imported:
+        temps_c, shift = row.temps_c(), first_hour_of_year(row.year) - first
+        low, high = max(0, shift), min(hours, shift + temps_c.size)
+        if low < high:
+            out[low:high] = temps_c[low - shift : high - shift]
     return out
 
 
