@@ -52,8 +52,14 @@ class QuantityField(forms.FloatField):
             raise self._refusal("over", self.high_si)
 
     def _refusal(self, word: str, limit_si: float) -> forms.ValidationError:
-        limit = display.shown(limit_si, self.quantity, self.unit_system)
-        return forms.ValidationError(f"Must not be {word} {limit}.", code=word)
+        unit = display.unit_for(self.quantity, self.unit_system)
+        decimals = unit.decimals
+        # "Not under 0" would contradict the refusal of a small amount: show enough of the limit.
+        while limit_si and round(float(unit.show(limit_si)), decimals) == 0:
+            decimals += 1
+        limit = display.shown(limit_si, self.quantity, self.unit_system, decimals)
+        # "in." ends with a point of its own.
+        return forms.ValidationError(f"Must not be {word} {limit.rstrip('.')}.", code=word)
 
 
 class UnitForm(forms.Form):

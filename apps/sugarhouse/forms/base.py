@@ -62,5 +62,6 @@ class EntryForm(UnitForm):
             return "The end must be above the start."
         if isinstance(error, OutOfRange) and error.name == "depth_mm":
             low, high = self.shown(error.low, "depth"), self.shown(error.high, "depth")
-            return f"This tank reads from {low} to {high}, not {self.shown(error.value, 'depth')}."
+            typed = self.shown(error.value, "depth").rstrip(".")
+            return f"This tank reads from {low} to {high}, not {typed}."
         return f"These readings make no volume: {error}."
