@@ -3,15 +3,24 @@
 from apps.weather.queries.age import Staleness, last_attempt, staleness
 from apps.weather.queries.chances import DayChance, ModelMembers, day_chances, members
 from apps.weather.queries.days import WoodlotDays, freeze_thaw_days, oldest_row
+from apps.weather.queries.history import (
+    HistoryHours,
+    histories,
+    history_hours,
+    inferred_first_runs,
+)
 from apps.weather.queries.outlook import Limit, Limits, Outlook, limits, outlook
+from apps.weather.queries.readings import Observed, observed_hours
 from apps.weather.queries.series import StoredSeries, at_woodlot, latest_series, newest_series
 from apps.weather.queries.strip import Strip, StripDay, weather_strip
 
 __all__ = [
     "DayChance",
+    "HistoryHours",
     "Limit",
     "Limits",
     "ModelMembers",
+    "Observed",
     "Outlook",
     "Staleness",
     "StoredSeries",
@@ -21,11 +30,15 @@ __all__ = [
     "at_woodlot",
     "day_chances",
     "freeze_thaw_days",
+    "histories",
+    "history_hours",
+    "inferred_first_runs",
     "last_attempt",
     "latest_series",
     "limits",
     "members",
     "newest_series",
+    "observed_hours",
     "oldest_row",
     "outlook",
     "staleness",
