@@ -174,7 +174,11 @@ class HourlySeries(models.Model):
             models.CheckConstraint(
                 condition=Q(coarse_from__isnull=True, coarse_step_hours__isnull=True)
                 | Q(
-                    coarse_from__lt=F("hours"), coarse_step_hours__gte=2, coarse_step_hours__lte=24
+                    coarse_from__isnull=False,
+                    coarse_step_hours__isnull=False,
+                    coarse_from__lt=F("hours"),
+                    coarse_step_hours__gte=2,
+                    coarse_step_hours__lte=24,
                 ),
                 name="hourly_series_coarse_step_range",
             ),

@@ -29,6 +29,12 @@ NOW = datetime(2026, 3, 16, 11, 0, tzinfo=UTC)
 PROVENANCE = Provenance("made-up", "forecast", "by hand", "Made by hand", "")
 
 
+def every_service_at(settings, url) -> None:
+    """All services of the settings at one address, so that none is asked on the real network."""
+    for name in ("BASE", "ENSEMBLE", "ARCHIVE", "NWS", "MET"):
+        setattr(settings, f"WEATHER_{name}_URL", url)
+
+
 def provider(url, **changes) -> OpenMeteo:
     return OpenMeteo(base_url=url, **{"pace": QUICK} | changes)
 

@@ -21,6 +21,7 @@ from django.urls import reverse
 
 from tests.factories import operation as people
 from tests.factories import woods
+from tests.factories.weather import every_service_at
 from tests.standin import StandIn, contract
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -48,7 +49,7 @@ def service(settings, monkeypatch):
     settings.THAWLINE_CLOCK = f"{__name__}.monday"
     monkeypatch.setattr(contract, "temperature_c", foretold)
     with StandIn(today=NOW.date()) as running:
-        settings.WEATHER_BASE_URL = running.url
+        every_service_at(settings, running.url)
         yield running
 
 

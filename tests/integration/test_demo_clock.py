@@ -9,6 +9,7 @@ from apps.demo.models import DemoClock
 from apps.woods.models import Woodlot
 from tests.factories import woods
 from tests.factories.operation import FIXED_NOW
+from tests.factories.weather import every_service_at
 
 pytestmark = pytest.mark.django_db
 
@@ -55,7 +56,7 @@ def test_unknown_day_is_refused_in_the_form(owner_client, settings):
 @pytest.fixture
 def no_weather(settings):
     settings.THAWLINE_DEMO = True
-    settings.WEATHER_BASE_URL = "http://127.0.0.1:9"  # nothing listens there
+    every_service_at(settings, "http://127.0.0.1:9")  # nothing listens there
 
 
 def test_choosing_a_day_makes_the_records_of_that_day(owner_client, no_weather):

@@ -174,7 +174,7 @@ def test_the_newest_run_speaks_and_an_older_one_for_whom_it_left_out():
     made.stored(old, both, [5.0] * 96)
     made.stored(old, one, [5.0] * 96)
     made.stored(new, both, [7.0] * 96)
-    stored = queries.latest_series([both, one], NOW)
+    stored = queries.latest_series([both, one], NOW, NEW_YORK)
     assert {pk: series.run for pk, series in stored.items()} == {both.pk: new, one.pk: old}
     assert stored[both.pk].temps_c[0] == pytest.approx(7.0)
 
@@ -273,7 +273,7 @@ def test_the_strip_asks_the_database_the_same_whatever_the_number(count, django_
     for number in range(count):
         made.stored(run, woodlot(f"Lot {number}"), [1.0] * 96)
     in_use = constants()
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(4):
         queries.weather_strip(in_use, NEW_YORK, NOW)
 
 

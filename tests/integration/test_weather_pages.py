@@ -30,7 +30,7 @@ REFRESH = reverse("weather:refresh")
 @pytest.fixture
 def standin(settings):
     with StandIn(today=NOW.date()) as running:
-        settings.WEATHER_BASE_URL = running.url
+        made.every_service_at(settings, running.url)
         yield running
 
 
@@ -121,7 +121,7 @@ def test_four_days_old_the_days_are_withheld_and_the_page_says_why(owner_client)
 
 def test_with_every_provider_dead_the_page_opens_and_says_how_old_it_is(owner_client, settings):
     forecast(woodlot(), fetched_at=made.hours_ago(5))
-    settings.WEATHER_BASE_URL = "http://127.0.0.1:9"
+    made.every_service_at(settings, "http://127.0.0.1:9")
     page = text(owner_client.post(REFRESH, follow=True))
     assert "fetched 5 h ago" in page
     assert "could not be reached" in page
@@ -131,7 +131,7 @@ def test_with_every_provider_dead_the_page_opens_and_says_how_old_it_is(owner_cl
 
 def test_after_a_restart_without_network_the_stored_days_are_there(owner_client, settings):
     forecast(woodlot())
-    settings.WEATHER_BASE_URL = "not an address"
+    made.every_service_at(settings, "not an address")
     # The page reads the store alone: no provider is even made.
     assert 'badge good">yes' in text(owner_client.get(PAGE))
 
@@ -149,7 +149,7 @@ def test_refresh_stores_and_says_so(owner_client, standin):
     woodlot()
     page = text(owner_client.post(REFRESH, follow=True))
     assert "Fresh hours for all woodlots: 1." in page
-    assert ForecastRun.objects.get().fetched_at == NOW
+    assert {run.fetched_at for run in ForecastRun.objects.all()} == {NOW}
     assert "Open-Meteo" in page
 
 

@@ -1,4 +1,4 @@
-"""The question and the answer of /v1/forecast, as the service's source and pages describe them.
+"""The question and the answer of /v1/forecast, /v1/ensemble and /v1/archive, as described.
 
 Source: Open-Meteo server source (2026), ForecastapiController.swift, ForecastapiQuery.swift,
 ForecastApiResult.swift, and its documentation pages. The temperatures are invented.
@@ -10,14 +10,35 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from apps.demo.weather_story import temperature_c
+from tests.standin import ensemble
 
 GRID_DEGREES = 0.125
 LAPSE_C_PER_M = 0.0065
 DAYS_BACK, DAYS_AHEAD, MOST_SITES = 93, 16, 1000
 HOURLY = {"temperature_2m": "°C"}
+EARLIEST = date(1940, 1, 1)
+# The archive knows a day once it is five days old.
+ARCHIVE_LAG_DAYS = 5
 Query = Mapping[str, str]
+Hours = npt.NDArray[Any]
+
+
+@dataclass(frozen=True)
+class Product:
+    """What one address answers with: its models and its reach."""
+
+    models: Mapping[str, int]
+    days_ahead: int
+
+
+PRODUCTS = {
+    "/v1/forecast": Product({"best_match": 1}, DAYS_AHEAD),
+    "/v1/ensemble": Product(ensemble.MEMBERS, 36),
+    "/v1/archive": Product({"era5_seamless": 1, "era5_land": 1, "era5": 1}, 1),
+}
 
 
 class BadRequest(Exception):
@@ -31,12 +52,13 @@ class Site:
     elevation_m: float | None
 
 
-def answer(query: Query, today: date) -> Any:
+def answer(path: str, query: Query, moment: datetime) -> Any:
     """The JSON reply: an object for one site, an array in the order asked for several."""
+    product = PRODUCTS[path]
     sites = _sites(query)
-    _check_words(query)
-    start, end = _dates(query, today)
-    replies = [_reply(site, start, end, query) for site in sites]
+    _check_words(query, product)
+    start, end = _dates(path, query, moment.date())
+    replies = [_reply(path, site, start, end, query, moment) for site in sites]
     for number, reply in enumerate(replies[1:], start=1):
         reply["location_id"] = number
     return replies[0] if len(replies) == 1 else replies
@@ -68,7 +90,7 @@ def _numbers(query: Query, name: str) -> list[float]:
         raise BadRequest(f"Value for '{name}' is not a number.") from None
 
 
-def _check_words(query: Query) -> None:
+def _check_words(query: Query, product: Product) -> None:
     """Known values for what we understand; a parameter nobody knows is ignored, as there."""
     for name in query.get("hourly", "").split(","):
         if name not in HOURLY:
@@ -77,7 +99,7 @@ def _check_words(query: Query) -> None:
             )
     if query.get("timeformat", "iso8601") not in {"iso8601", "unixtime"}:
         raise BadRequest("Invalid timeformat.")
-    if query.get("models", "best_match") != "best_match":
+    if query.get("models", next(iter(product.models))) not in product.models:
         raise BadRequest(
             f"Cannot initialize MultiDomains from invalid String value {query['models']}."
         )
@@ -85,7 +107,7 @@ def _check_words(query: Query) -> None:
         raise BadRequest("Parameter 'run' is not allowed here.")
 
 
-def _dates(query: Query, today: date) -> tuple[date, date]:
+def _dates(path: str, query: Query, today: date) -> tuple[date, date]:
     if ("start_date" in query) != ("end_date" in query):
         raise BadRequest("Both 'start_date' and 'end_date' must be set")
     if "start_date" not in query:
@@ -99,7 +121,10 @@ def _dates(query: Query, today: date) -> tuple[date, date]:
     start, end = (_date(query[name]) for name in ("start_date", "end_date"))
     if start > end:
         raise BadRequest("'end_date' must be larger than 'start_date'")
-    earliest, latest = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD - 1)
+    ahead = PRODUCTS[path].days_ahead
+    earliest, latest = today - timedelta(days=DAYS_BACK), today + timedelta(days=ahead - 1)
+    if path == "/v1/archive":
+        earliest, latest = EARLIEST, today
     if start < earliest or end > latest:
         raise BadRequest(f"Parameter is out of allowed range from {earliest} to {latest}")
     return start, end
@@ -118,7 +143,9 @@ def ground_height_m(latitude: float, longitude: float) -> float:
     return float(round(rise + 40 * np.sin(40 * latitude) * np.cos(35 * longitude)))
 
 
-def _reply(site: Site, start: date, end: date, query: Query) -> dict[str, Any]:
+def _reply(
+    path: str, site: Site, start: date, end: date, query: Query, moment: datetime
+) -> dict[str, Any]:
     latitude, longitude = (_cell_centre(value) for value in (site.latitude, site.longitude))
     cell_m = ground_height_m(latitude, longitude)
     used_m = ground_height_m(site.latitude, site.longitude)
@@ -129,6 +156,7 @@ def _reply(site: Site, start: date, end: date, query: Query) -> dict[str, Any]:
     stamps = first + 3600 * np.arange(24 * ((end - start).days + 1))
     temps = temperature_c(latitude, longitude, cell_m, stamps) + LAPSE_C_PER_M * (cell_m - used_m)
     unix = query.get("timeformat") == "unixtime"
+    lists = _lists(path, query, temps, stamps, moment)
     return {
         "latitude": latitude,
         "longitude": longitude,
@@ -137,12 +165,33 @@ def _reply(site: Site, start: date, end: date, query: Query) -> dict[str, Any]:
         "timezone": "GMT",
         "timezone_abbreviation": "GMT",
         "elevation": used_m,
-        "hourly_units": {"time": "unixtime" if unix else "iso8601", **HOURLY},
+        "hourly_units": {
+            "time": "unixtime" if unix else "iso8601",
+            **dict.fromkeys(lists, HOURLY["temperature_2m"]),
+        },
         "hourly": {
             "time": stamps.tolist() if unix else [_iso(stamp) for stamp in stamps.tolist()],
-            "temperature_2m": np.round(temps, 1).tolist(),
+            **lists,
         },
     }
+
+
+def _lists(
+    path: str, query: Query, temps: Hours, stamps: Hours, moment: datetime
+) -> dict[str, list[float | None]]:
+    """The hours by name: one list, or one for each member."""
+    if path == "/v1/ensemble":
+        model = query.get("models", next(iter(ensemble.MEMBERS)))
+        spread = temps + ensemble.errors_c(model, ensemble.newest_run(model, moment), stamps)
+        return {name: one.tolist() for name, one in ensemble.named(np.round(spread, 1))}
+    values: list[float | None] = np.round(temps, 1).tolist()
+    if path == "/v1/archive":
+        known_until = (moment - timedelta(days=ARCHIVE_LAG_DAYS)).timestamp()
+        values = [
+            value if stamp < known_until else None
+            for value, stamp in zip(values, stamps.tolist(), strict=True)
+        ]
+    return {"temperature_2m": values}
 
 
 def _cell_centre(degrees: float) -> float:

@@ -46,20 +46,55 @@ def _first(change: Callable[[dict[str, Any]], None]) -> Change:
     return changed
 
 
-def _nulls(which: slice) -> Callable[[dict[str, Any]], None]:
+def _names(part: dict[str, Any]) -> list[str]:
+    """The lists of temperatures: one, or one for each member."""
+    return [name for name in part["hourly"] if name != "time"]
+
+
+def _nulls(which: slice, names: slice = slice(None)) -> Callable[[dict[str, Any]], None]:
     def change(part: dict[str, Any]) -> None:
-        values = part["hourly"]["temperature_2m"]
-        values[which] = [None] * len(values[which])
+        for name in _names(part)[names]:
+            values = part["hourly"][name]
+            values[which] = [None] * len(values[which])
 
     return change
 
 
 def _unit(unit: str) -> Callable[[dict[str, Any]], None]:
-    return lambda part: part["hourly_units"].update(temperature_2m=unit)
+    return lambda part: part["hourly_units"].update(dict.fromkeys(_names(part), unit))
 
 
 def _hour(index: int, value: Any) -> Callable[[dict[str, Any]], None]:
     return lambda part: part["hourly"]["temperature_2m"].__setitem__(index, value)
+
+
+def _drop_members(count: int) -> Callable[[dict[str, Any]], None]:
+    """The last ones: the service numbers those that are left anew."""
+
+    def change(part: dict[str, Any]) -> None:
+        for name in _names(part)[-count:]:
+            del part["hourly"][name], part["hourly_units"][name]
+
+    return change
+
+
+def _suffix(model: str) -> Callable[[dict[str, Any]], None]:
+    def change(part: dict[str, Any]) -> None:
+        for name in _names(part):
+            for lists in (part["hourly"], part["hourly_units"]):
+                lists[f"{name}_{model}"] = lists.pop(name)
+
+    return change
+
+
+def _alike(part: dict[str, Any]) -> None:
+    for name in _names(part):
+        part["hourly"][name] = part["hourly"]["temperature_2m"]
+
+
+def _whole_model_missing(part: dict[str, Any]) -> None:
+    _nulls(slice(None))(part)
+    _unit("undefined")(part)
 
 
 def _time(index: int, seconds: int) -> Callable[[dict[str, Any]], None]:
@@ -73,6 +108,22 @@ def _shift(part: dict[str, Any]) -> None:
     part["hourly"]["time"] = [stamp - 40 * 86_400 for stamp in part["hourly"]["time"]]
 
 
+def _changed(name: str, value: Any) -> Change:
+    return _each(lambda part: part["properties"].update({name: value}))
+
+
+def _temperature(**changes: Any) -> Change:
+    return _each(lambda part: part["properties"]["temperature"].update(changes))
+
+
+def _grid(change: Callable[[list[Any]], object]) -> Change:
+    return _each(lambda part: _nothing(change(part["properties"]["temperature"]["values"])))
+
+
+def _nothing(_: object) -> None:
+    """What a change of a list gives back is of no use."""
+
+
 REPLY_FAULTS: dict[str, Change] = {
     "object_for_array": lambda reply: _parts(reply)[0],
     "array_for_object": lambda reply: _parts(reply),
@@ -83,6 +134,24 @@ REPLY_FAULTS: dict[str, Change] = {
     "infinity_token": _each(_hour(30, float("inf"))),
     "word_for_number": _each(_hour(30, "cold")),
     "implausible": _each(_hour(30, -99.0)),
+    "nulls_control": _each(_nulls(slice(60, None), slice(0, 1))),
+    "model_missing": _each(_whole_model_missing),
+    "member_missing": _each(_drop_members(1)),
+    "members_few": _each(_drop_members(12)),
+    "members_alike": _each(_alike),
+    "suffix_own": _each(_suffix("ncep_gefs_seamless")),
+    "suffix_renamed": _each(_suffix("ncep_gefs025")),
+    "suffix_other": _each(_suffix("ecmwf_ifs025_ensemble")),
+    "unsorted_times": _each(lambda part: part["hourly"]["time"].reverse()),
+    "grid_old": _changed("updateTime", "2026-03-14T09:12:00+00:00"),
+    "grid_future": _changed("updateTime", "2026-03-19T09:12:00+00:00"),
+    "grid_null": _grid(lambda values: [entry.update(value=None) for entry in values[:3]]),
+    "grid_fahrenheit": _temperature(uom="wmoUnit:degF"),
+    "grid_overlap": _grid(lambda values: values.insert(1, dict(values[0]))),
+    "grid_half_hours": _grid(
+        lambda values: values[0].update(validTime="2026-03-16T00:30:00+00:00/PT1H")
+    ),
+    "grid_empty": _temperature(values=[]),
     "length_mismatch": _each(lambda part: part["hourly"]["temperature_2m"].pop()),
     "repeated_time": _each(_time(31, -3600)),
     "gapped_times": _each(_time(-1, 3600)),
@@ -189,11 +258,36 @@ def _redirect(handler: Handler, body: bytes) -> None:
 
 
 _LIMIT = "API request limit exceeded. Please try again"
+
+
+def _deprecated(handler: Handler, body: bytes) -> None:
+    send(handler, 203, body)
+
+
+def _modified_in_the_future(handler: Handler, body: bytes) -> None:
+    when = "Wed, 25 Mar 2026 07:00:00 GMT"
+    send(handler, 200, body, headers={"Last-Modified": when, "Expires": when})
+
+
+def _redirect_here(handler: Handler, body: bytes) -> None:
+    """On the same host, to where the answer is: the next request is let through."""
+    handler.service.recover()
+    send(handler, 301, b"", headers={"Location": handler.path})
+
+
 WIRE_FAULTS: dict[str, TakeOver] = {
     "refuse_400": _error(400, "No data is available for this location"),
     "unauthorised_401": _error(401, "The supplied API key is invalid."),
     "plan_403": _error(403, "This endpoint needs another subscription."),
     "not_found_404": _error(404, "Not Found"),
+    "deprecated_203": _deprecated,
+    "forbidden_403": _page(403),
+    "outside_422": _page(422),
+    "page_400": _page(400),
+    "future_validators": _modified_in_the_future,
+    "redirect_here": _redirect_here,
+    "limit_date": _error(429, "Slow down", {"Retry-After": "Mon, 16 Mar 2026 11:04:00 GMT"}),
+    "limit_six_hours": _error(429, "Slow down", {"Retry-After": "21600"}),
     "limit_minute": _error(429, f"Minutely {_LIMIT} in one minute."),
     "limit_hour": _error(429, f"Hourly {_LIMIT} in the next hour."),
     "limit_day": _error(429, f"Daily {_LIMIT} tomorrow."),

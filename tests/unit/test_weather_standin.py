@@ -5,7 +5,7 @@ Source: Open-Meteo server source and documentation (2026), as tests/standin/cont
 
 import subprocess
 import sys
-from datetime import date
+from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
@@ -14,6 +14,7 @@ import requests
 from tests.standin import StandIn, contract
 
 TODAY = date(2026, 3, 16)
+MOMENT = datetime(2026, 3, 16, 11, tzinfo=UTC)
 GOOD = {
     "latitude": "43.9",
     "longitude": "-75.3",
@@ -21,6 +22,10 @@ GOOD = {
     "timeformat": "unixtime",
     "timezone": "GMT",
 }
+
+
+def answer(query, path="/v1/forecast"):
+    return contract.answer(path, query, MOMENT)
 
 
 @pytest.mark.parametrize(
@@ -49,54 +54,58 @@ GOOD = {
 )
 def test_a_parameter_fault_is_refused_with_a_reason(changes, words):
     with pytest.raises(contract.BadRequest, match=words):
-        contract.answer(GOOD | changes, TODAY)
+        answer(GOOD | changes)
 
 
 def test_a_missing_place_is_refused():
     with pytest.raises(contract.BadRequest, match="latitude"):
-        contract.answer({"hourly": "temperature_2m"}, TODAY)
+        answer({"hourly": "temperature_2m"})
 
 
 def test_a_misspelt_parameter_is_ignored():
-    assert contract.answer(GOOD | {"time_zone": "GMT"}, TODAY) == contract.answer(GOOD, TODAY)
+    assert answer(GOOD | {"time_zone": "GMT"}) == answer(GOOD)
 
 
 def test_one_site_is_an_object_and_two_an_array_in_order():
-    one = contract.answer(GOOD, TODAY)
-    two = contract.answer(GOOD | {"latitude": "44.4,43.9", "longitude": "-75.3,-75.3"}, TODAY)
+    one = answer(GOOD)
+    two = contract.answer(
+        "/v1/forecast", GOOD | {"latitude": "44.4,43.9", "longitude": "-75.3,-75.3"}, MOMENT
+    )
     assert "location_id" not in one
     assert [part.get("location_id") for part in two] == [None, 1]
     assert two[0]["latitude"] > two[1]["latitude"]
 
 
 def test_the_place_sent_back_is_the_cell_and_fits_single_precision():
-    reply = contract.answer(GOOD, TODAY)
+    reply = answer(GOOD)
     assert reply["latitude"] != 43.9
     assert abs(reply["latitude"] - 43.9) <= contract.GRID_DEGREES / 2
     assert float(np.float32(reply["longitude"])) == reply["longitude"]
 
 
 def test_a_height_sent_moves_the_values_by_the_services_own_lapse():
-    low, high = (contract.answer(GOOD | {"elevation": height}, TODAY) for height in ("400", "600"))
+    low, high = (answer(GOOD | {"elevation": height}) for height in ("400", "600"))
     assert (low["elevation"], high["elevation"]) == (400.0, 600.0)
     colder = np.subtract(low["hourly"]["temperature_2m"], high["hourly"]["temperature_2m"])
     assert colder == pytest.approx(200 * 0.0065, abs=0.11)
 
 
 def test_nan_asks_for_the_cells_own_height():
-    reply = contract.answer(GOOD | {"elevation": "nan"}, TODAY)
+    reply = answer(GOOD | {"elevation": "nan"})
     assert reply["elevation"] == contract.ground_height_m(reply["latitude"], reply["longitude"])
 
 
 @pytest.mark.parametrize(("past", "ahead", "hours"), [("0", "7", 168), ("2", "1", 72)])
 def test_days_back_and_ahead_are_whole_utc_days(past, ahead, hours):
-    reply = contract.answer(GOOD | {"past_days": past, "forecast_days": ahead}, TODAY)
+    reply = contract.answer(
+        "/v1/forecast", GOOD | {"past_days": past, "forecast_days": ahead}, MOMENT
+    )
     assert len(reply["hourly"]["time"]) == len(reply["hourly"]["temperature_2m"]) == hours
     assert reply["hourly"]["time"][0] % 86_400 == 0
 
 
 def test_iso_times_carry_no_offset_and_no_seconds():
-    reply = contract.answer(GOOD | {"timeformat": "iso8601"}, TODAY)
+    reply = answer(GOOD | {"timeformat": "iso8601"})
     assert reply["hourly"]["time"][1] == "2026-03-16T01:00"
     assert reply["hourly_units"]["time"] == "iso8601"
 

@@ -110,8 +110,8 @@ class Over:
         """
         reply = self._get(url, params, headers)
         for _ in range(MOST_REDIRECTS):
-            target = urljoin(url, reply.headers.get("Location", ""))
-            if not 300 <= reply.status < 400 or not _same_host(url, target) or target == url:
+            target = urljoin(url, reply.headers.get("Location", "//nowhere"))
+            if not 300 <= reply.status < 400 or not _same_host(url, target):
                 break
             # The new address carries its own query.
             url = target
