@@ -89,6 +89,10 @@ QUANTITIES: dict[str, tuple[Unit, Unit]] = {
         _unit("°F", 1, units.fahrenheit_degrees, units.celsius_degrees),
         _unit("°C", 1),
     ),
+    "degree_hours": (
+        _unit("°F·h", 0, units.fahrenheit_degrees, units.celsius_degrees),
+        _unit("°C·h", 0),
+    ),
     "vacuum": (_unit("inHg", 1, units.inhg_from_kpa, units.kpa_from_inhg), _unit("kPa", 1)),
     "length": (_unit("ft", 0, *_FEET), _unit("m", 0)),
     "elevation": (_unit("ft", 0, *_FEET), _unit("m", 0)),

@@ -1,9 +1,10 @@
 from django.urls import path
 
-from apps.outlook import views
+from apps.outlook import run_views, views
 
 app_name = "outlook"
 urlpatterns = [
+    path("run-days/", run_views.run_days, name="run_days"),
     path("start-date/", views.start_date, name="start_date"),
     path("start-date/crew-plan/", views.crew_plan, name="crew_plan"),
     path("start-date/snow/", views.snow, name="snow"),

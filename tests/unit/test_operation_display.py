@@ -30,6 +30,8 @@ TYPED = [(quantity, system) for quantity in display.QUANTITIES for system in ("u
         # ICAO: 6.5 C per km is 3.57 F per 1,000 ft.
         (0.0065, "lapse", "us", "3.57 °F per 1,000 ft"),
         (0.0065, "lapse", "metric", "0.65 °C per 100 m"),
+        (10.0, "degree_hours", "us", "18 °F·h"),
+        (10.0, "degree_hours", "metric", "10 °C·h"),
         (0.97, "share", "us", "97.0 %"),
         (12, "count", "us", "12"),
         (508.0, "depth", "metric", "50.8 cm"),
