@@ -1,10 +1,11 @@
 from django.urls import path
 
-from apps.outlook import run_views, views
+from apps.outlook import run_views, season_views, views
 
 app_name = "outlook"
 urlpatterns = [
     path("run-days/", run_views.run_days, name="run_days"),
+    path("forecast-scores/", season_views.scores_page, name="scores"),
     path("start-date/", views.start_date, name="start_date"),
     path("start-date/crew-plan/", views.crew_plan, name="crew_plan"),
     path("start-date/snow/", views.snow, name="snow"),
