@@ -5,15 +5,19 @@ from dataclasses import dataclass
 from apps.domain import units
 
 PRACTICE = "common practice, no source"
+OWN = "the owner's own figure, none is assumed"
 
 
 @dataclass(frozen=True)
 class Constant:
-    """One number in use; `quantity` names a row of display.QUANTITIES, values are SI."""
+    """One number in use; `quantity` names a row of display.QUANTITIES, values are SI.
+
+    Without a default it is unknown until the owner sets it, and pages say what they lack.
+    """
 
     key: str
     label: str
-    default: float
+    default: float | None
     low: float
     high: float
     quantity: str
@@ -195,6 +199,26 @@ CONSTANTS = (
         "brix",
         "7 CFR 52.5961-62: 66.0 to 68.9 at 68 °F",
         "Sugarhouse",
+    ),
+    Constant(
+        "season.syrup_price",
+        "What syrup fetches, as you sell most of it",
+        None,
+        0.1,
+        1000,
+        "price_per_volume",
+        OWN,
+        "Season",
+    ),
+    Constant(
+        "season.day_cost",
+        "What one more day open costs: crew, fuel, power",
+        None,
+        0,
+        1_000_000,
+        "money_per_day",
+        OWN,
+        "Season",
     ),
     Constant(
         "woods.taps_per_lateral",

@@ -77,6 +77,14 @@ def _from_percent(value: float) -> float:
     return value / 100
 
 
+def _per_us_gallon(value: float) -> float:
+    return value * units.LITRES_PER_US_GALLON
+
+
+def _per_litre(value: float) -> float:
+    return value / units.LITRES_PER_US_GALLON
+
+
 # quantity -> (US, metric); the unit stored is the one in the column's name.
 QUANTITIES: dict[str, tuple[Unit, Unit]] = {
     "volume": (_unit("gal", 0, *_VOLUME), _unit("L", 0)),
@@ -114,6 +122,12 @@ QUANTITIES: dict[str, tuple[Unit, Unit]] = {
     "share": (_unit("%", 1, _percent, _from_percent), _unit("%", 1, _percent, _from_percent)),
     "hours": (_unit("h", 1), _unit("h", 1)),
     "minutes": (_unit("min", 0), _unit("min", 0)),
+    "price_per_volume": (
+        _unit("dollars per gal", 2, _per_us_gallon, _per_litre),
+        _unit("dollars per L", 2),
+    ),
+    "money_per_day": (_unit("dollars a day", 0), _unit("dollars a day", 0)),
+    "brix_per_day": (_unit("Brix a day", 2), _unit("Brix a day", 2)),
     "taps_per_pair_hour": (_unit("taps per pair-hour", 0), _unit("taps per pair-hour", 0)),
     "count": (_NUMBER, _NUMBER),
 }

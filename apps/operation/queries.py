@@ -10,6 +10,8 @@ from apps.operation import display
 from apps.operation.catalogue import CHOICES, CONSTANTS, Choice, Constant
 from apps.operation.models import CrewMember, Device, Operation, SettingValue
 
+NOT_SET = "not set"
+
 
 def current_operation() -> Operation:
     return Operation.objects.get_or_create(pk=1)[0]
@@ -19,12 +21,17 @@ class Constants:
     """Every constant in use, read once: numbers in SI, choices as their key."""
 
     def __init__(self, changed: dict[str, str]) -> None:
-        self._numbers = {row.key: float(changed.get(row.key, row.default)) for row in CONSTANTS}
+        in_use = {row.key: changed.get(row.key, row.default) for row in CONSTANTS}
+        self._numbers = {key: float(value) for key, value in in_use.items() if value is not None}
         self._choices = {row.key: changed.get(row.key, row.default) for row in CHOICES}
         self.changed = frozenset(changed)
 
     def number(self, key: str) -> float:
         return self._numbers[key]
+
+    def own(self, key: str) -> float | None:
+        """A number that has no default: None until the owner sets it."""
+        return self._numbers.get(key)
 
     def choice(self, key: str) -> str:
         return self._choices[key]
@@ -52,6 +59,8 @@ def _words(row: Constant | Choice, text: str | None, unit_system: str) -> str:
     if isinstance(row, Choice):
         return dict(row.options)[text or row.default]
     number = row.default if text is None else float(text)
+    if number is None:
+        return NOT_SET
     return display.shown(number, row.quantity, unit_system)
 
 

@@ -48,7 +48,7 @@ def _setting_form(request: Request, key: str) -> UnitForm:
     if isinstance(row, Choice):
         initial: dict[str, object] = {"value": constants.choice(key)}
         return ChoiceForm(data, initial=initial, row=row, unit_system=unit_system)
-    initial = {"value": constants.number(key)}
+    initial = {"value": constants.own(key)}
     return ConstantForm(data, initial=initial, row=row, unit_system=unit_system)
 
 

@@ -25,7 +25,8 @@ def test_settings_page_shows_every_constant_with_its_source(owner_client):
 
 def test_every_default_lies_within_its_own_limits():
     for row in CONSTANTS:
-        assert row.low <= row.default <= row.high, row.key
+        if row.default is not None:
+            assert row.low <= row.default <= row.high, row.key
     for choice in CHOICES:
         assert choice.default in dict(choice.options), choice.key
 
@@ -36,6 +37,19 @@ def test_owner_types_inches_and_kilopascals_are_kept(owner_client, owner):
     assert kept == pytest.approx(25.5 * 3.386389, rel=1e-12)  # NIST SP 811, app. B.8
     row = next(row for row in queries.setting_rows("us") if row.key == KEY)
     assert (row.value, row.default, row.changed_by) == ("25.5 inHg", "26.0 inHg", "Ina")
+
+
+def test_a_figure_without_a_default_is_unknown_until_the_owner_sets_it(owner_client):
+    key = "season.syrup_price"
+    page = owner_client.get(reverse("operation:settings")).content.decode()
+    assert "yours to set" in page
+    assert queries.constants().own(key) is None
+    assert owner_client.get(reverse("operation:change_setting", args=[key])).status_code == 200
+    _change(owner_client, key, "40")
+    # 40 dollars a gallon over 3.785411784 litres a gallon: NIST SP 811, app. B.8.
+    assert queries.constants().own(key) == pytest.approx(10.5669, abs=1e-4)
+    row = next(row for row in queries.setting_rows("us") if row.key == key)
+    assert (row.value, row.default) == ("40.00 dollars per gal", "not set")
 
 
 def test_metric_operation_types_kilopascals(owner_client):
