@@ -19,6 +19,7 @@ from apps.weather.client.records import (
 from apps.weather.client.transport import Deadline, Pace
 from apps.weather.models import PACKED, ForecastRun, RefreshAttempt, SourceAttempt
 from apps.weather.models import HourlySeries as StoredHours
+from tests.factories.woods import woodlot
 
 # Short enough for a test, long enough for a loopback on a busy machine.
 QUICK = Pace(
@@ -148,3 +149,11 @@ def freezing_and_thawing(days, *, low_c=-5.0, high_c=6.0) -> list[float]:
 
 def hours_ago(hours) -> datetime:
     return NOW - timedelta(hours=hours)
+
+
+def newest(now=NOW) -> list[StoredHours]:
+    return list(StoredHours.objects.newest_per_model(now).select_related("run"))
+
+
+def woodlot_at(latitude, name="Further on"):
+    return woodlot(name, latitude=latitude)

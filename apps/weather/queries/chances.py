@@ -6,6 +6,7 @@ known. Under ten such members in all there is no percentage, and a single foreca
 """
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -161,14 +162,10 @@ def woodlot_chances(
             constants.number("weather.freeze_c"), constants.number("weather.thaw_c")
         )
         single = _single_days(woodlot, candidates, lapse, limits, tz, now)
-        judged = [
-            _Judged(one, limits, tz)
-            for one in _members_of(woodlot, candidates, lapse, now)
-            if one.gives_chances
-        ]
     except DomainError:
-        # Limits set against each other: the page of days says so.
+        # Limits set against each other, or hours spoilt in the store: the page of days says so.
         return []
+    judged = _judged(_members_of(woodlot, candidates, lapse, now), limits, tz)
     today = now.astimezone(tz).date()
     dates = sorted({*single, *(day for model in judged for day in model.places)})
     return [
@@ -193,6 +190,16 @@ def _single_days(
     temps_c = at_woodlot(best, woodlot, lapse_c_per_m)[0]
     days = judge_days(temps_c, best.start_at, tz, limits.freeze_c, limits.thaw_c)
     return {day.date: day for day in days}
+
+
+def _judged(models: list[ModelMembers], limits: FreezeThawLimits, tz: ZoneInfo) -> list["_Judged"]:
+    found = []
+    for model in models:
+        # Hours spoilt in the store cost their own model only.
+        with suppress(DomainError):
+            if model.gives_chances:
+                found.append(_Judged(model, limits, tz))
+    return found
 
 
 class _Judged:
