@@ -7,10 +7,11 @@ from datetime import datetime
 from django.db import transaction
 
 from apps.operation.actions import add_device, note_device_seen
+from apps.operation.queries import Constants
 from apps.weather.models import RecordedYear, SetAside, Thermometer, ThermometerReading
 from apps.weather.packing import pack
 from apps.weather.payload import HourlyRecord, Reading, Refused
-from apps.weather.queries.offset import OffsetSuggestion
+from apps.weather.queries.offset import offset_suggestions
 from apps.weather.queries.readings import ImportPlan, plan_import
 from apps.woods.actions import save_woodlot
 from apps.woods.models import Woodlot
@@ -182,14 +183,21 @@ def _keep(thermometer: Thermometer, fresh: dict[datetime, float], now: datetime)
     )
 
 
-def set_offset(*, woodlot: Woodlot, suggestion: OffsetSuggestion) -> None:
-    """Take a suggested offset as the woodlot's own. Raises OffsetRefused when it is too thin."""
+def use_offset(
+    *, woodlot: Woodlot, against: str, shown_c: str, in_use: Constants, now: datetime
+) -> None:
+    """Take the offset suggested against one model as the woodlot's own.
+
+    Reckoned anew: raises OffsetRefused unless the readings still say what was shown, over enough
+    hours, and something a place can differ by.
+    """
+    found = offset_suggestions(woodlot, in_use, now)
+    suggestion = next((one for one in found if one.against == against), None)
+    if suggestion is None or f"{suggestion.median_c:.2f}" != shown_c:
+        raise OffsetRefused("The readings say something else by now: look again.")
     if not suggestion.enough:
-        raise OffsetRefused(f"Only {suggestion.hours} hours overlap: too few to tell an offset by.")
+        raise OffsetRefused(f"Only {suggestion.hours} hours overlap: too few to tell by.")
     if abs(suggestion.median_c) > LARGEST_OFFSET_C:
-        raise OffsetRefused(
-            f"{suggestion.median_c:+.1f} C is more than a place can differ by: "
-            "look at the thermometer."
-        )
+        raise OffsetRefused("No place differs by that much: look at the thermometer.")
     woodlot.temperature_offset_c = suggestion.median_c
     woodlot.save(update_fields=["temperature_offset_c"])
