@@ -314,6 +314,11 @@ class SapIn(models.Model):
         return self.woodlot.name if self.woodlot else f"Bought from {self.seller}"
 
     @property
+    def origin(self) -> str:
+        """As it reads after "sap": from a woodlot, or bought from somebody."""
+        return f"from {self.woodlot.name}" if self.woodlot else f"bought from {self.seller}"
+
+    @property
     def untouched(self) -> bool:
         return self.remaining_litres == self.volume_litres
 

@@ -127,7 +127,7 @@ def test_load_of_an_evening_is_named_by_its_local_day(crew_client):
     # 21:00 on 14 March in New York is 01:00 on the 15th in UTC.
     load = sugarhouse.sap_in(woods.woodlot("North"), at=local(2026, 3, 14, 21))
     form = crew_client.get(BATCHES).context["form"]
-    assert form.fields[f"draw_{load.pk}"].label.startswith("From North, 14 Mar")
+    assert form.fields[f"draw_{load.pk}"].label.startswith("Sap from North, 14 Mar")
 
 
 def test_operation_elsewhere_reads_the_same_moment_by_its_own_clock(crew_client):

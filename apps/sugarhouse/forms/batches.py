@@ -35,7 +35,7 @@ class BatchForm(EntryForm):
             field = QuantityField(
                 "volume",
                 # By the local day: an evening's load is already tomorrow's in UTC.
-                label=f"From {load.source_name}, {timezone.localtime(load.at):%d %b}",
+                label=f"Sap {load.origin}, {timezone.localtime(load.at):%d %b}",
                 required=False,
                 low_si=0.0,
                 high_si=LARGEST_LITRES,

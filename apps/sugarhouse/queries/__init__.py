@@ -24,7 +24,7 @@ from apps.sugarhouse.queries.sap import (
     seasons_on_record,
     stock,
 )
-from apps.sugarhouse.queries.tanks import TankNow, dips_of, tanks, tanks_now
+from apps.sugarhouse.queries.tanks import TankNow, dips_of, full_litres, tanks, tanks_now
 
 __all__ = [
     "FATES",
@@ -37,6 +37,7 @@ __all__ = [
     "batches_of",
     "dips_of",
     "draw_plan",
+    "full_litres",
     "last_readings",
     "receipts",
     "sap_by_day",

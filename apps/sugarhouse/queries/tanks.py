@@ -85,15 +85,15 @@ def _last_two_dips(now: datetime) -> dict[int, list[Dip]]:
 def _tank_now(tank: Tank, dips: list[Dip], now: datetime, usable_share: float) -> TankNow:
     last, before = (*dips, None, None)[:2]
     hauled_at: datetime | None = getattr(tank, "hauled_at", None)
-    full_litres = _full_litres(tank)
+    full = full_litres(tank)
     inflow = _inflow(last, before, hauled_at)
     hauled_since = last is not None and hauled_at is not None and hauled_at > last.at
     full_at = None
-    if full_litres and last and not hauled_since:
-        full_at = _full_at(last, full_litres, inflow, usable_share)
+    if full and last and not hauled_since:
+        full_at = _full_at(last, full, inflow, usable_share)
     return TankNow(
         tank=tank,
-        full_litres=full_litres,
+        full_litres=full,
         last=last,
         before=before,
         hauled_since=hauled_since,
@@ -104,7 +104,8 @@ def _tank_now(tank: Tank, dips: list[Dip], now: datetime, usable_share: float) -
     )
 
 
-def _full_litres(tank: Tank) -> float | None:
+def full_litres(tank: Tank) -> float | None:
+    """What it holds to the brim; None for a dip table still too short to be read."""
     try:
         return tank.measure().full_litres
     except DomainError:  # a dip table of fewer than two points

@@ -20,7 +20,7 @@ def sap(request: Request) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         row = _record(form, request)
         shown = display.shown(row.volume_litres, "volume", request.operation.unit_system)
-        messages.success(request, f"{shown} of sap recorded from {row.source_name}.")
+        messages.success(request, f"{shown} of sap {row.origin} recorded.")
         return redirect(f"{reverse('sugarhouse:sap')}?method={form.method}")
     season = season_asked(request)
     page = page_of(request, queries.sap_received(season))

@@ -52,8 +52,12 @@ def _dip(form: DipForm, request: Request) -> bool:
 @require_safe
 def tank(request: Request, pk: int) -> HttpResponse:
     row = get_object_or_404(queries.tanks(), pk=pk)
-    dips = page_of(request, queries.dips_of(row))
-    return render(request, "sugarhouse/tank.html", {"tank": row, "page": dips})
+    context = {
+        "tank": row,
+        "full_litres": queries.full_litres(row),
+        "page": page_of(request, queries.dips_of(row)),
+    }
+    return render(request, "sugarhouse/tank.html", context)
 
 
 @require_POST
