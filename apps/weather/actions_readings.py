@@ -145,9 +145,9 @@ def take_readings(
         if isinstance(one, Refused):
             verdicts.append(Verdict(one.place, "refused", one.reason))
             continue
-        verdicts.append(_verdict(one, known | fresh))
+        verdicts.append(_verdict(one, known))
         if verdicts[-1].status == "kept":
-            fresh[one.at] = one.temp_c
+            fresh[one.at] = known[one.at] = one.temp_c
     _keep(thermometer, fresh, now)
     refused = (one for one in sent if isinstance(one, Refused))
     doubted = {one.doubtful: one.reason for one in refused if one.doubtful}
