@@ -17,7 +17,7 @@ from tests.factories import weather as made
 from tests.factories.weather import NOW, QUICK, points, provider
 from tests.standin import StandIn, contract
 
-MIDNIGHT = datetime(2026, 3, 15, tzinfo=UTC)
+MIDNIGHT = datetime(2026, 3, 13, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -36,13 +36,13 @@ def test_one_site_comes_back_with_its_hours_in_utc(standin):
     series = outcome.series[7]
     assert (outcome.failure, outcome.refused) == (None, {})
     assert series.start_at == MIDNIGHT
-    assert len(series.temps_c[0]) == 17 * 24
+    assert len(series.temps_c[0]) == 19 * 24
     assert series.elevation_used_m == contract.ground_height_m(43.9, -75.3)
 
 
 def test_values_are_those_the_service_holds_for_its_own_height(standin):
     series = fetch(standin, 1).series[7]
-    stamps = int(MIDNIGHT.timestamp()) + 3600 * np.arange(17 * 24)
+    stamps = int(MIDNIGHT.timestamp()) + 3600 * np.arange(19 * 24)
     there = (series.grid_latitude, series.grid_longitude, series.elevation_used_m)
     assert series.temps_c[0] == pytest.approx(temperature_c(*there, stamps), abs=0.051)
 
@@ -61,7 +61,7 @@ def test_the_question_is_in_utc_with_absolute_days_and_no_height(standin):
     fetch(standin, 2)
     query = standin.seen[0].query
     assert (query["timeformat"], query["timezone"]) == ("unixtime", "GMT")
-    assert (query["start_date"], query["end_date"]) == ("2026-03-15", "2026-03-31")
+    assert (query["start_date"], query["end_date"]) == ("2026-03-13", "2026-03-31")
     assert query["latitude"] == "43.9000,43.9500"
     assert "elevation" not in query
 
@@ -287,9 +287,9 @@ def test_a_clock_change_inside_the_reach_leaves_utc_hours_one_apart(now):
         outcome = made.fetch(provider(standin.url), points(1), now=moment)
     series = outcome.series[7]
     assert series.start_at == datetime.combine(
-        moment.date() - timedelta(days=1), datetime.min.time(), UTC
+        moment.date() - timedelta(days=3), datetime.min.time(), UTC
     )
-    assert len(series.temps_c[0]) == 17 * 24
+    assert len(series.temps_c[0]) == 19 * 24
 
 
 def test_asked_just_after_midnight_utc_the_days_are_those_of_our_clock():

@@ -1,8 +1,8 @@
 """Open-Meteo's forecast and its ensembles: hourly temperature, one model at a time.
 
 Units: C, degrees, unix seconds; steps in hours.
-Validity: from yesterday 00:00 UTC to 15 days ahead, the forecast's longest reach; the hours past
-the last whole local day are not shown, and yesterday covers the local days that begin before
+Validity: from three days ago 00:00 UTC to 15 days ahead, the longest reach; the hours past
+the last whole local day are not shown, and the days back cover those that begin before
 00:00 UTC. Steps longer than an hour are interpolated by the service; a reply may join hours of
 an older run behind the newest one's end.
 Source: Open-Meteo API documentation and server source (2026); member counts and native steps
@@ -20,7 +20,8 @@ from apps.weather.client.question import Question
 from apps.weather.client.records import FetchOutcome, Finding, Provenance, SiteMemory, SitePoint
 from apps.weather.client.transport import Deadline, Over, Pace, session
 
-DAYS_BACK, DAYS_AHEAD = 1, 15
+# Whole in every zone, the two days before today bear on whether sap runs today.
+DAYS_BACK, DAYS_AHEAD = 3, 15
 # A thousand are accepted, but a shorter URL passes every proxy on the way, and sixty sites of
 # the largest ensemble are 7 MB already.
 MOST_SITES = {"forecast": 250, "ensemble": 60}
