@@ -113,8 +113,9 @@ class StandIn:
         if self.any_day and path == "/v1/archive" and "end_date" in query:
             # Long enough ago for the archive to know every day of it.
             return date.fromisoformat(query["end_date"]) + timedelta(days=30)
-        if self.any_day and "start_date" in query:
-            return date.fromisoformat(query["start_date"]) + timedelta(days=1)
+        if self.any_day and "end_date" in query:
+            # The client asks for as many days ahead as there are.
+            return date.fromisoformat(query["end_date"]) - timedelta(contract.DAYS_AHEAD - 1)
         return self.today or datetime.now(UTC).date()
 
 
