@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from apps.domain.sap_run import Lacking, YieldFit
+from apps.domain.sap_run import Lacking, Week, YieldFit
 from apps.domain.sap_run.likelihood import DAYS_BEFORE
 from apps.domain.tapping import season_of
 from apps.operation.queries import Constants
@@ -46,6 +46,12 @@ class WoodlotRuns:
         return self.oldest.staleness if self.oldest else None
 
     @property
+    def weeks(self) -> list[Week]:
+        """The weeks of the published rule that the days ahead fall in."""
+        found = {day.week.start: day.week for day in self.days if day.week}
+        return list(found.values())
+
+    @property
     def strip(self) -> Strip:
         return strip(self.days)
 
@@ -68,6 +74,14 @@ class DaysAhead:
 
     rows: tuple[WoodlotRuns, ...]
     fit: YieldFit | Lacking
+
+    @property
+    def models(self) -> list[ModelMembers]:
+        """Each model once, by the oldest run that any woodlot goes by."""
+        found: dict[tuple[str, str, str], ModelMembers] = {}
+        for model in sorted((one for row in self.rows for one in row.models), key=_age):
+            found[model.provider, model.product, model.model] = model
+        return list(found.values())
 
     @property
     def lacking(self) -> Lacking | None:
