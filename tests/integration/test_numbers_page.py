@@ -86,12 +86,9 @@ def test_contents_lead_to_every_part(page):
 
 
 def test_every_badge_has_its_count(page):
-    html = " ".join(page.content.decode().split())
+    words = " ".join(re.sub(r"<[^>]+>", " ", page.content.decode()).split())
     for basis, count in numbers.how_surely():
-        assert (
-            f'<span class="badge {basis.badge}">{basis.label}</span> <span class="nowrap">{count} formulas</span>'
-            in html
-        )
+        assert f" {basis.label} {count} formulas" in words
 
 
 @pytest.mark.parametrize(
