@@ -27,7 +27,7 @@ import numpy.typing as npt
 
 from apps.domain.errors import DomainError, require_range
 from apps.domain.leases import to_cents
-from apps.domain.sugar import predicted_syrup_litres
+from apps.domain.sugar import JONES_LINES, predicted_syrup_litres, sap_per_syrup_mass_balance
 
 Floats = npt.NDArray[np.floating[Any]]
 
@@ -241,7 +241,7 @@ def day_worth(
     require_range("day_cost", float(day_cost), 0, 1e7)
     made = Span(
         *(
-            predicted_syrup_litres(sap, sugar, syrup_brix).litres
+            _syrup_litres(sap, sugar, syrup_brix)
             for sap, sugar in (
                 (sap_litres.low, brix.low),
                 (sap_litres.middle, brix.middle),
@@ -249,12 +249,19 @@ def day_worth(
             )
         )
     )
-    per_litre = predicted_syrup_litres(1.0, brix.middle, syrup_brix).litres
+    per_litre = _syrup_litres(1.0, brix.middle, syrup_brix)
     low, middle, high = (
         to_cents(Decimal(str(litres)) * price_per_litre - day_cost)
         for litres in (made.low, made.middle, made.high)
     )
     return DayWorth(low, middle, high, made, float(day_cost / price_per_litre) / per_litre)
+
+
+def _syrup_litres(sap_litres: float, brix: float, syrup_brix: float) -> float:
+    """By the rule `sugar` takes for the sap; by mass balance where the density has no Jones line."""
+    if any(line.syrup_brix == syrup_brix for line in JONES_LINES):
+        return predicted_syrup_litres(sap_litres, brix, syrup_brix).litres
+    return sap_litres / sap_per_syrup_mass_balance(brix, syrup_brix)
 
 
 def _froze(temps_c: Floats, freeze_c: float) -> npt.NDArray[np.bool_]:

@@ -89,7 +89,7 @@ def _records(constants: Constants, zone: tzinfo, now: datetime) -> list[DayYield
         pk: {winter: Span(one.start_at, one.temps_c) for winter, one in winters.items()}
         for pk, winters in histories(lots, constants).items()
     }
-    taps = {season: taps_of(season) for _, season in sap}
+    taps = {season: taps_of(season) for season in {season for _, season in sap}}
     return day_yields(sap, taps, weather, zone)
 
 

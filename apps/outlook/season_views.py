@@ -2,18 +2,22 @@
 
 from zoneinfo import ZoneInfo
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
+from apps.domain.season_end import FEWEST_SUGAR_DAYS
 from apps.operation.http import Request
 from apps.operation.queries import constants
-from apps.outlook import charts_scores
+from apps.outlook import charts_scores, charts_season_end
 from apps.outlook.scoring import FEWEST_CHANCES, FEWEST_DAYS
 from apps.outlook.scoring_queries import LONGEST_LEAD, scores
+from apps.outlook.season_end import TREND_DAYS, season_end
 from apps.woods.queries import woodlots
 
 USUAL_LEAD = 3
+WOODLOTS_PER_PAGE = 10
 
 
 @require_GET
@@ -40,6 +44,28 @@ def scores_page(request: Request) -> HttpResponse:
             "fewest_chances": FEWEST_CHANCES,
         }
     return render(request, "outlook/scores.html", context)
+
+
+@require_GET
+def season_end_page(request: Request) -> HttpResponse:
+    in_use, zone = constants(), ZoneInfo(request.operation.time_zone)
+    shown = Paginator(woodlots(), WOODLOTS_PER_PAGE).get_page(request.GET.get("page"))
+    # The worth of a day is of the whole farm, whichever woodlots a page of the list shows.
+    found = season_end(list(woodlots()), in_use, zone, request.now)
+    names = {lot.pk for lot in shown.object_list}
+    rows = [row for row in found.rows if row.woodlot.pk in names]
+    context = {
+        "end": found,
+        "page": shown,
+        "rows": rows,
+        "nights": charts_season_end.freeze_nights(found.dates, rows),
+        "sugar": charts_season_end.sugar(rows),
+        "freeze_c": in_use.number("weather.freeze_c"),
+        "syrup_brix": in_use.number("sugarhouse.syrup_brix"),
+        "fewest_sugar_days": FEWEST_SUGAR_DAYS,
+        "trend_days": TREND_DAYS,
+    }
+    return render(request, "outlook/season_end.html", context)
 
 
 def _lead(text: str) -> int:

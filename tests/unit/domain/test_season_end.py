@@ -204,6 +204,13 @@ def test_thin_sugar_goes_with_little_sap_at_the_low_end():
     assert low.low == Decimal("498.16")
 
 
+def test_a_density_without_a_published_rule_goes_by_mass_balance():
+    worth = day_worth(SAP, SUGAR, price_per_litre=PRICE, day_cost=COST, syrup_brix=67.0)
+    # Kept sugar: 1.3288 x 67 of syrup over 1.0060 x 2 of sap is 44.25 to one, with the densities
+    # of `sugar`, which are checked against ICUMSA there.
+    assert worth.syrup_litres.middle == pytest.approx(4323 / 44.25, rel=1e-3)
+
+
 @pytest.mark.parametrize(
     ("sap", "words"),
     [
