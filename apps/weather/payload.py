@@ -3,7 +3,8 @@
 Formula: C = (F - 32) / 1.8 for a reading sent in Fahrenheit; nothing else is reckoned.
 Units: C. A stamp is the start of its hour, in UTC; one without an offset is read as UTC.
 Validity: -60 to 60 C; what lies outside is set aside with its reason, and so are two different
-values for one hour, since nobody can say which is right. A blank is a missing hour.
+values for one hour, since nobody can say which is right. A blank is a missing hour. Hours are kept
+to 0.01 C.
 Source: stamps as in ISO 8601 (2019), JSON as in RFC 8259 (2017), CSV as in RFC 4180 (2005). The
 believable range is common practice, no source: a thermometer that lost its sensor reads -85, -127
 or 85 (from memory).
@@ -235,7 +236,8 @@ def _record(so_far: _Reading) -> HourlyRecord:
     hours = sorted(so_far.values)
     return HourlyRecord(
         np.array(hours, dtype=np.int64),
-        np.array([so_far.values[hour][1] for hour in hours], dtype=np.float64),
+        # To the hundredth that limits are compared at: four stored bytes then tell no other tale.
+        np.round([so_far.values[hour][1] for hour in hours], 2),
         tuple(so_far.set_aside),
         tuple(so_far.faults),
         so_far.repeated,
