@@ -174,7 +174,7 @@ def test_only_json_is_printed_with_the_fields_of_each_month():
         (-1.1, 2.19, (-1.1, 2.2), 0),
         # Halves of a hundredth go as in numpy, before anything is stored.
         (-1.105, 2.205, (-1.1, 2.2), 1),
-        (-1.1, 2.185, (-1.1, 2.19), 1),
+        (-1.1, 2.005, (-1.1, 2.01), 0),
     ],
 )
 def test_the_limits_at_exactly_30_and_36_fahrenheit(low_c, high_c, limits, days):
