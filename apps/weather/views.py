@@ -1,5 +1,6 @@
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -25,7 +26,15 @@ def outlook(request: Request) -> HttpResponse:
     figure = chosen and charts.hours_about_freezing(
         chosen, in_use, request.operation.unit_system, request.now
     )
-    context = {"page": page, "outlook": shown, "chosen": chosen, "figure": figure}
+    context = {
+        "page": page,
+        "outlook": shown,
+        "chosen": chosen,
+        "chosen_cells": shown.cells(chosen) if chosen else [],
+        "figure": figure,
+        "source_order": settings.WEATHER_SOURCES,
+        "fewest_members": queries.FEWEST_MEMBERS,
+    }
     return render(request, "weather/outlook.html", context | {"limits": queries.limits(in_use)})
 
 

@@ -1,7 +1,13 @@
 """What the stored forecast says, per woodlot and local day, and how far it may be trusted."""
 
 from apps.weather.queries.age import Staleness, last_attempt, staleness
-from apps.weather.queries.chances import DayChance, ModelMembers, day_chances, members
+from apps.weather.queries.chances import (
+    FEWEST_MEMBERS,
+    DayChance,
+    ModelMembers,
+    day_chances,
+    members,
+)
 from apps.weather.queries.days import WoodlotDays, freeze_thaw_days, oldest_row
 from apps.weather.queries.history import (
     HistoryHours,
@@ -15,6 +21,7 @@ from apps.weather.queries.series import StoredSeries, at_woodlot, latest_series,
 from apps.weather.queries.strip import Strip, StripDay, weather_strip
 
 __all__ = [
+    "FEWEST_MEMBERS",
     "DayChance",
     "HistoryHours",
     "Limit",

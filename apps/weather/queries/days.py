@@ -55,18 +55,19 @@ def freeze_thaw_days(
     """Each woodlot's days, by id, in the order given; one without a forecast says so."""
     stored = latest_series(woodlots, now, tz)
     return {
-        woodlot.pk: _woodlot_days(woodlot, stored.get(woodlot.pk), constants, tz, now)
+        woodlot.pk: woodlot_days(woodlot, stored.get(woodlot.pk), constants, tz, now)
         for woodlot in woodlots
     }
 
 
-def _woodlot_days(
+def woodlot_days(
     woodlot: Woodlot,
     series: StoredSeries | None,
     constants: Constants,
     tz: ZoneInfo,
     now: datetime,
 ) -> WoodlotDays:
+    """The days of one woodlot whose series to judge by is already chosen."""
     if series is None:
         return WoodlotDays(woodlot, tz, problem="No forecast yet: refresh the weather.")
     age = series.staleness(now, tz)

@@ -8,9 +8,11 @@ from zoneinfo import ZoneInfo
 from apps.domain.freeze_thaw import FreezeThawDay
 from apps.operation.catalogue import BY_KEY
 from apps.operation.queries import Constants
-from apps.weather.models import ForecastRun, RefreshAttempt
+from apps.weather.models import ForecastRun, RefreshAttempt, SourceAttempt
 from apps.weather.queries.age import Staleness, last_attempt
-from apps.weather.queries.days import WoodlotDays, freeze_thaw_days, oldest_row
+from apps.weather.queries.chances import DayChance, woodlot_chances
+from apps.weather.queries.days import WoodlotDays, oldest_row, woodlot_days
+from apps.weather.queries.series import StoredSeries, best_series, newest_series, source_rank
 from apps.woods.models import Woodlot
 
 
@@ -43,21 +45,80 @@ def _source(key: str, constants: Constants) -> str:
 
 
 @dataclass(frozen=True)
+class Cell:
+    """One woodlot on one date: what the single forecast says, and the chance where there is one."""
+
+    date: date
+    day: FreezeThawDay | None
+    chance: DayChance | None
+
+    @property
+    def word(self) -> str:
+        return self.day.verdict if self.day else "unknown"
+
+    @property
+    def percent(self) -> str:
+        """Whole per cent; nothing that some member says is told as none or all."""
+        share = self.chance.probability if self.chance else None
+        if share is None:
+            return ""
+        if 0 < share < 0.01:
+            return "under 1 %"
+        return "over 99 %" if 0.99 < share < 1 else f"{share:.0%}".replace("%", " %")
+
+    @property
+    def minimum_c(self) -> float | None:
+        source = self.chance or self.day
+        return source.minimum_c if source else None
+
+    @property
+    def maximum_c(self) -> float | None:
+        source = self.chance or self.day
+        return source.maximum_c if source else None
+
+
+@dataclass(frozen=True)
+class Used:
+    """One model the page rests on, with how old it is and how many members it gives."""
+
+    run: ForecastRun
+    staleness: Staleness
+    members: int
+
+
+@dataclass(frozen=True)
 class Outlook:
     """A page of woodlots by day; `run` and `staleness` are those of the oldest row shown."""
 
     rows: tuple[WoodlotDays, ...]
+    chances: dict[int, dict[date, DayChance]]
     dates: tuple[date, ...]
     run: ForecastRun | None
     staleness: Staleness | None
+    used: tuple[Used, ...]
     attempt: RefreshAttempt | None
     remarks: tuple[str, ...]
 
     @property
-    def table(self) -> list[tuple[WoodlotDays, list[FreezeThawDay | None]]]:
-        """Each row with a cell for every date of the page, None where it has no such day."""
-        by_date = [(row, {day.date: day for day in row.days}) for row in self.rows]
-        return [(row, [days.get(one) for one in self.dates]) for row, days in by_date]
+    def models(self) -> str:
+        """How many models give members, in words."""
+        count = sum(one.members > 1 for one in self.used)
+        return f"{count} model{'' if count == 1 else 's'}" if count else "the models"
+
+    @property
+    def table(self) -> list[tuple[WoodlotDays, list[Cell]]]:
+        """Each row with a cell for every date of the page."""
+        return [(row, self.cells(row)) for row in self.rows]
+
+    def cells(self, row: WoodlotDays) -> list[Cell]:
+        days = {day.date: day for day in row.days}
+        chances = self.chances.get(row.woodlot.pk, {})
+        return [Cell(one, days.get(one), chances.get(one)) for one in self.dates]
+
+    @property
+    def asked(self) -> list[SourceAttempt]:
+        """How each model answered the last time, in the order asked."""
+        return list(self.attempt.sources.order_by("pk")) if self.attempt else []
 
     def choose(self, woodlot_id: str | None) -> WoodlotDays | None:
         """The row asked for by id, else the first that has days."""
@@ -70,17 +131,47 @@ def outlook(
     woodlots: Sequence[Woodlot], constants: Constants, tz: ZoneInfo, now: datetime
 ) -> Outlook:
     """Everything the page shows, from the store alone."""
-    rows = tuple(freeze_thaw_days(woodlots, constants, tz, now).values())
+    found = newest_series(woodlots, now)
+    rows = tuple(
+        woodlot_days(lot, best_series(found.get(lot.pk, []), now, tz), constants, tz, now)
+        for lot in woodlots
+    )
+    chances = {
+        lot.pk: {
+            day.date: day for day in woodlot_chances(lot, found.get(lot.pk, []), constants, tz, now)
+        }
+        for lot in woodlots
+    }
     # One age for the page, and the least flattering one.
     oldest = oldest_row(rows)
+    days = {day.date for row in rows for day in row.days}
     return Outlook(
         rows=rows,
-        dates=tuple(sorted({day.date for row in rows for day in row.days})),
+        chances=chances,
+        dates=tuple(sorted(days.union(*chances.values()))),
         run=oldest.series.run if oldest and oldest.series else None,
         staleness=oldest.staleness if oldest else None,
+        used=_used(rows, found, now, tz),
         attempt=last_attempt(now),
         remarks=_remarks(rows),
     )
+
+
+def _used(
+    rows: Iterable[WoodlotDays],
+    found: dict[int, list[StoredSeries]],
+    now: datetime,
+    tz: ZoneInfo,
+) -> tuple[Used, ...]:
+    """The models behind the page: ensembles young enough, and what the days were judged by."""
+    shown = {}
+    for row in rows:
+        for series in found.get(row.woodlot.pk, []):
+            age = series.staleness(now, tz)
+            judged_by = row.series is not None and row.series.run.pk == series.run.pk
+            if judged_by or (series.gives_chances and not age.withheld):
+                shown[series.run.pk] = Used(series.run, age, len(series.members_c))
+    return tuple(sorted(shown.values(), key=lambda one: (source_rank(one.run), one.run.pk)))
 
 
 def _remarks(rows: Iterable[WoodlotDays]) -> tuple[str, ...]:
