@@ -6,6 +6,7 @@ from decimal import Decimal
 from apps.operation.figures import COLOURS, Figure, as_figure
 from apps.season.queries import SeasonYield, Timeline
 
+# In print and for the colour-blind a line needs more than its colour.
 DASHES = ("solid", "dash", "dot", "dashdot")
 
 
@@ -34,6 +35,7 @@ def sap_per_tap(review: SeasonYield) -> Figure | None:
 
 
 def sap_through_the_season(timeline: Timeline) -> Figure | None:
+    # Slow to import, and only pages with a picture should wait for it.
     import plotly.graph_objects as go
 
     if not timeline.days:
@@ -42,6 +44,7 @@ def sap_through_the_season(timeline: Timeline) -> Figure | None:
     for season, dash in zip(timeline.seasons, DASHES, strict=False):
         figure.add_scatter(
             x=[day.isoformat() for day in timeline.days],
+            # A gap where the season has not come yet: a zero would look like a stop.
             y=[_plain(amount) for amount in timeline.amounts[season]],
             name=str(season),
             mode="lines+markers",
@@ -65,6 +68,7 @@ def _bars(
     """Bars lying down, so that names read level on a phone; an unknown figure has no bar."""
     import plotly.graph_objects as go
 
+    # Bars are drawn from the bottom up, the table from the top down.
     known = [(name, amount) for name, amount in reversed(amounts) if amount is not None]
     if not known:
         return None

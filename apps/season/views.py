@@ -19,6 +19,7 @@ def review(request: Request) -> HttpResponse:
     season = int(asked) if asked.isdecimal() and len(asked) == 4 else this_season
     unit_system = request.operation.unit_system
     syrup_brix = constants().number("sugarhouse.syrup_brix")
+    # Of the one under way too, so that an empty new season can be looked at and left again.
     seasons = seasons_on_record(this_season)
     result = queries.season_yield(season, unit_system, syrup_brix)
     timeline = queries.cumulative_sap(

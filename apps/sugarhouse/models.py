@@ -9,6 +9,7 @@ from django.db.models import F, Q
 
 from apps.domain import tank as tanks
 
+# A season typed as 26 or 20226 is a slip, and would found books of its own.
 SEASON_RANGE = Q(season__gte=1900, season__lte=2200)
 
 
@@ -25,12 +26,15 @@ class Tank(models.Model):
         BOX = "box", "Four upright sides"
         TABLE = "table", "By its own dip table"
 
+    # Minted with the form: a phone that lost the answer sends it again and meets its own row.
     uuid = models.UUIDField(unique=True, default=uuid4)
+    # Crew tell tanks apart by name alone, on paper and in the list they choose from.
     name = models.CharField(max_length=80, unique=True)
     woodlot = models.ForeignKey(
         "woods.Woodlot", on_delete=models.PROTECT, null=True, blank=True, related_name="tanks"
     )
     shape = models.CharField(max_length=10, choices=Shape.choices)
+    # Null where the shape has no such side: a zero would read as a tank without room.
     diameter_mm = models.FloatField(null=True, blank=True)
     length_mm = models.FloatField(null=True, blank=True)
     width_mm = models.FloatField(null=True, blank=True)
@@ -38,6 +42,7 @@ class Tank(models.Model):
 
     class Meta:
         constraints = [
+            # Django's blank=False binds forms only; a row from elsewhere could still have none.
             models.CheckConstraint(condition=~Q(name=""), name="tank_has_a_name"),
             models.CheckConstraint(
                 condition=(
@@ -78,6 +83,7 @@ class Tank(models.Model):
                     | Q(**{f"{side}_mm__gte": 1, f"{side}_mm__lte": tanks.LARGEST_MM}),
                     name=f"tank_{side}_range",
                 )
+                # The upper end catches a tank typed in the wrong unit, a hundred times too large.
                 for side in ("diameter", "length", "width", "height")
             ),
         ]
@@ -115,12 +121,14 @@ def _by_shape(
 class DipPoint(models.Model):
     """One line of a tank's own dip table: so many litres at such a depth."""
 
+    # Part of its tank, and rewritten as a whole whenever the tank is corrected.
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="dip_points")
     depth_mm = models.FloatField()
     litres = models.FloatField()
 
     class Meta:
         constraints = [
+            # Two volumes at one depth leave the reading between them open.
             models.UniqueConstraint(fields=["tank", "depth_mm"], name="dip_point_once_per_depth"),
             models.CheckConstraint(
                 condition=Q(depth_mm__gte=0, depth_mm__lte=tanks.LARGEST_MM),
@@ -142,6 +150,8 @@ class Dip(models.Model):
     tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="dips")
     at = models.DateTimeField()
     depth_mm = models.FloatField()
+    # Kept beside the depth, so that a level is known without its tank's shape; correcting the
+    # tank reads every dip again.
     volume_litres = models.FloatField()
     crew = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
@@ -149,6 +159,7 @@ class Dip(models.Model):
 
     class Meta:
         constraints = [
+            # Two depths at one moment would give a rate of rise over no time at all.
             models.UniqueConstraint(fields=["tank", "at"], name="dip_once_per_tank_and_moment"),
             models.CheckConstraint(
                 condition=Q(depth_mm__gte=0, depth_mm__lte=tanks.LARGEST_MM), name="dip_depth_range"
@@ -198,25 +209,31 @@ class SapIn(models.Model):
         DUMP_COUNTER = "dump_counter", "Dump counter"
 
     uuid = models.UUIDField(unique=True, default=uuid4)
+    # Stored and not derived: the operation's local day decides it, which no query knows.
     season = models.PositiveSmallIntegerField()
     method = models.CharField(max_length=12, choices=Method.choices)
     woodlot = models.ForeignKey(
         "woods.Woodlot", on_delete=models.PROTECT, null=True, blank=True, related_name="sap_in"
     )
+    # A seller is a name and no row: bought sap is one source, whoever sold it.
     seller = models.CharField(max_length=120, blank=True)
     from_tank = models.ForeignKey(
         Tank, on_delete=models.PROTECT, null=True, blank=True, related_name="sap_in"
     )
     at = models.DateTimeField()
     volume_litres = models.FloatField()
+    # A column of its own and no sum over what was taken: only a column can carry the check that
+    # two takers at once cannot get past.
     remaining_litres = models.FloatField()
     # Null where nobody measured it: an unknown sugar is never read as some usual one.
     brix = models.FloatField(null=True, blank=True)
+    # The readings stay with the litres they gave, so that anybody can reckon them again.
     start_reading = models.FloatField(null=True, blank=True)
     end_reading = models.FloatField(null=True, blank=True)
     litres_per_count = models.FloatField(null=True, blank=True)
     # Where the instrument starts again at zero, if it did between the two readings.
     rolls_over_at = models.FloatField(null=True, blank=True)
+    # Each source of a shared tank or meter has a row with its own part, never one row split.
     share = models.FloatField(default=1)
     share_rule = models.CharField(max_length=120, blank=True)
     crew = models.ForeignKey(
@@ -226,6 +243,7 @@ class SapIn(models.Model):
     objects = SapInQuerySet.as_manager()
 
     class Meta:
+        # Every list and every draw walks one season by time.
         indexes = [models.Index(fields=["season", "at"], name="sap_in_season_at")]
         # A comparison with null is null, which a check lets pass: hence the isnull beside each.
         constraints = [
@@ -237,6 +255,8 @@ class SapIn(models.Model):
             ),
             models.CheckConstraint(condition=Q(volume_litres__gt=0), name="sap_in_volume_positive"),
             models.CheckConstraint(
+                # The last guard under every race: sap that is not there cannot be taken by
+                # anyone.
                 condition=Q(remaining_litres__gte=0, remaining_litres__lte=F("volume_litres")),
                 name="sap_in_remaining_within_volume",
             ),
@@ -245,6 +265,8 @@ class SapIn(models.Model):
                 name="sap_in_brix_range",
             ),
             models.CheckConstraint(
+                # Sharing is a judgement and not a measurement: the books must say by what it was
+                # made.
                 condition=Q(share=1) | (Q(share__gt=0, share__lt=1) & ~Q(share_rule="")),
                 name="sap_in_share_says_its_rule",
             ),
@@ -258,6 +280,7 @@ class SapIn(models.Model):
                         rolls_over_at__isnull=True,
                     )
                     | Q(
+                        # Depths have no rolling over, and without its tank a depth is no volume.
                         method="tank_rise",
                         from_tank__isnull=False,
                         start_reading__isnull=False,
@@ -283,6 +306,8 @@ class SapIn(models.Model):
             ),
             models.CheckConstraint(
                 condition=(
+                    # A rise needs no explanation and may carry none, or the figure could be read
+                    # either way; a fall needs one that reaches over the start.
                     Q(end_reading__isnull=True)
                     | Q(end_reading__gt=F("start_reading"), rolls_over_at__isnull=True)
                     | Q(
@@ -340,11 +365,14 @@ class SapOut(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(kind__in=["sold", "dumped"]), name="sap_out_kind_known"
+                # Choices bind forms only; a third kind would fall out of every sum unseen.
+                condition=Q(kind__in=["sold", "dumped"]),
+                name="sap_out_kind_known",
             ),
             models.CheckConstraint(
                 condition=Q(volume_litres__gt=0), name="sap_out_volume_positive"
             ),
+            # A loss nobody can explain a year later is no record.
             models.CheckConstraint(condition=~Q(reason=""), name="sap_out_says_where_or_why"),
         ]
 
@@ -357,10 +385,12 @@ class Batch(models.Model):
 
     uuid = models.UUIDField(unique=True, default=uuid4)
     season = models.PositiveSmallIntegerField()
+    # Written on the barrels, so it counts from one within each season.
     number = models.PositiveIntegerField()
     boiled_at = models.DateTimeField()
     syrup_litres = models.FloatField()
     syrup_brix = models.FloatField()
+    # Sweet carried over, a scorched pan: what explains a recovery that looks wrong.
     note = models.CharField(max_length=200, blank=True)
     crew = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
@@ -375,7 +405,10 @@ class Batch(models.Model):
             models.CheckConstraint(condition=Q(number__gte=1), name="batch_number_from_one"),
             models.CheckConstraint(condition=Q(syrup_litres__gt=0), name="batch_syrup_positive"),
             models.CheckConstraint(
-                condition=Q(syrup_brix__gte=60, syrup_brix__lte=70), name="batch_brix_range"
+                # Wider than any rule of sale: what was drawn too thin or too dense is entered as
+                # it was.
+                condition=Q(syrup_brix__gte=60, syrup_brix__lte=70),
+                name="batch_brix_range",
             ),
         ]
 
@@ -386,12 +419,15 @@ class Batch(models.Model):
 class BatchSap(models.Model):
     """How much of one sap receipt went into one batch."""
 
+    # Parts go with their batch when it is struck out; a load they came from cannot go before
+    # them.
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="sap")
     sap_in = models.ForeignKey(SapIn, on_delete=models.PROTECT, related_name="boiled")
     volume_litres = models.FloatField()
 
     class Meta:
         constraints = [
+            # One row a load, so that striking a batch out gives each load its sap back once.
             models.UniqueConstraint(fields=["batch", "sap_in"], name="batch_sap_once_per_receipt"),
             models.CheckConstraint(
                 condition=Q(volume_litres__gt=0), name="batch_sap_volume_positive"

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from apps.domain import sugar
 
+# Floats compare exactly here: the setting is one of these densities as typed, or another.
 JONES_BRIX = frozenset(line.syrup_brix for line in sugar.JONES_LINES)
 
 
@@ -25,6 +26,7 @@ class Equivalent:
     other_litres: float | None
 
     def __add__(self, more: "Equivalent") -> "Equivalent":
+        # One part that only one rule applies to leaves the other rule without a sum.
         other = None
         if self.other_litres is not None and more.other_litres is not None:
             other = self.other_litres + more.other_litres

@@ -33,16 +33,19 @@ class Readings:
         require_range("end reading", self.end, 0.0, 1e12)
         if self.end > self.start:
             return self.end - self.start
+        # Standing still is no full turn: nobody hauls that much between two looks.
         if self.rolls_over_at is None or self.end == self.start:
             raise ReadingsDoNotRise(
                 f"end reading must be above the start {self.start:g}, not {self.end:g}"
             )
+        # A start beyond the largest figure was read off another instrument.
         require_range("start reading", self.start, 0.0, self.rolls_over_at)
         return self.rolls_over_at - self.start + self.end
 
 
 def tank_rise_litres(tank: Tank, readings: Readings) -> float:
     """Litres that came into a tank between two depths in mm."""
+    # A tank's depth does not roll over: a fall is sap that left, and no rise at all.
     if readings.end <= readings.start:
         raise ReadingsDoNotRise(
             f"end depth must be above the start {readings.start:g} mm, not {readings.end:g} mm"

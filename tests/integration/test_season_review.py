@@ -172,3 +172,118 @@ def test_lines_are_drawn_for_each_season_of_the_table(two_seasons):
 
 def test_no_sap_draws_no_line(db):
     assert charts.sap_through_the_season(timeline()) is None
+
+
+def test_woodlot_with_sap_of_unknown_sugar_has_no_bar_of_syrup_but_one_of_sap(boiled):
+    # A lower bound beside whole figures would look like a poor woodlot.
+    woods.line(lot := woods.woodlot("Unread"), planned_taps=100)
+    sugarhouse.sap_in(lot, brix=2.0)
+    sugarhouse.sap_in(lot, brix=None)
+    review = season_yield(2026, "us", 66.0)
+    assert "Unread" not in bars(charts.syrup_per_tap(review))
+    assert "Unread" in bars(charts.sap_per_tap(review))
+
+
+def test_pictures_say_their_figures_in_words(boiled):
+    review = season_yield(2026, "us", 66.0)
+    woodlot = review.woodlots[0].name
+    said = charts.syrup_per_tap(review).description
+    assert said == f"gal of syrup per tap: {woodlot} 0.100."
+
+
+def test_bars_stand_in_the_order_of_the_table():
+    for name in ("Ash", "Birch", "Cedar"):
+        woods.line(lot := woods.woodlot(name), planned_taps=100)
+        sugarhouse.sap_in(lot)
+    trace = charts.sap_per_tap(season_yield(2026, "us", 66.0)).spec["data"][0]
+    # Drawn from the bottom up.
+    assert list(trace["y"]) == ["Cedar", "Birch", "Ash"]
+
+
+def test_seasons_are_told_apart_without_colour(two_seasons):
+    lines = [trace["line"] for trace in charts.sap_through_the_season(timeline()).spec["data"]]
+    assert [line["dash"] for line in lines] == ["solid", "dash"]
+    assert lines[0]["width"] > lines[1]["width"]
+
+
+def test_only_the_last_four_seasons_are_compared():
+    woodlot = woods.woodlot()
+    for year in range(2021, 2027):
+        sugarhouse.sap_in(woodlot, season=year, at=at(year, 3, 10))
+    result = cumulative_sap(
+        2026,
+        seasons=list(range(2021, 2027)),
+        today=date(2026, 3, 16),
+        zone=ZONE,
+        unit_system="us",
+    )
+    assert result.seasons == (2026, 2025, 2024, 2023)
+
+
+def test_season_links_run_from_the_newest_back(crew_client, boiled):
+    for year in (2023, 2025):
+        sugarhouse.batch(1, season=year)
+    assert crew_client.get(HERE).context["seasons"] == [2026, 2025, 2023]
+
+
+@pytest.mark.parametrize("method", ["post", "put", "delete"])
+def test_review_only_reads(crew_client, method):
+    assert getattr(crew_client, method)(HERE).status_code == 405
+
+
+@pytest.mark.parametrize(
+    ("today", "amounts"),
+    [
+        # The sap of 1, 8 and 12 March: weeks end on the 8th, the 15th and so on.
+        (date(2026, 3, 1), (100, None, None, None, None)),
+        (date(2026, 3, 2), (100, 150, None, None, None)),
+        (date(2026, 3, 8), (100, 150, None, None, None)),
+        (date(2026, 3, 9), (100, 150, 175, None, None)),
+        (date(2026, 3, 22), (100, 150, 175, 175, None)),
+        (date(2026, 3, 23), (100, 150, 175, 175, 175)),
+        (date(2026, 5, 20), (100, 150, 175, 175, 175)),
+    ],
+)
+def test_week_is_shown_from_its_first_day_on(two_seasons, today, amounts):
+    assert timeline(today=today).amounts[2026] == amounts
+
+
+FATE_ROW = r"(North|Bought sap|Operation)" + r" ([\d,]+)" * 5
+
+
+@pytest.mark.parametrize(
+    ("system", "rows"),
+    [
+        # 1,000 gal: 600 boiled, 250 sold, 100 dumped; 200 bought of which 200 are still here.
+        (
+            "us",
+            {
+                "North": ("1,000", "600", "250", "100", "50"),
+                "Bought sap": ("200", "0", "0", "0", "200"),
+                "Operation": ("1,200", "600", "250", "100", "250"),
+            },
+        ),
+        # In litres: 3,785.4 = 2,271.2 + 946.4 + 378.5 + 189.3; largest remainders .5, .4 go up.
+        (
+            "metric",
+            {
+                "North": ("3,785", "2,271", "946", "379", "189"),
+                "Bought sap": ("757", "0", "0", "0", "757"),
+                "Operation": ("4,542", "2,271", "946", "379", "946"),
+            },
+        ),
+    ],
+)
+def test_page_accounts_for_all_sap_in_either_unit(crew_client, system, rows):
+    people.operation(unit_system=system)
+    gallon = 3.785411784
+    load = sugarhouse.sap_in(
+        woods.woodlot("North"), volume_litres=1000 * gallon, remaining_litres=50 * gallon
+    )
+    sugarhouse.sap_in(None, volume_litres=200 * gallon)
+    sugarhouse.sap_out(load, kind="sold", volume_litres=250 * gallon)
+    sugarhouse.sap_out(load, kind="dumped", volume_litres=100 * gallon)
+    sugarhouse.batch(1, sap=[(load, 600 * gallon)])
+    table = text(crew_client.get(HERE)).partition("What became of the sap Source")[2]
+    found = {name: tuple(figures) for name, *figures in re.findall(FATE_ROW, table)}
+    assert found == rows

@@ -91,6 +91,29 @@ def test_a_boil_and_a_sale_cannot_both_have_the_last_sap(load):
     assert remaining(load) == pytest.approx(20.0)
 
 
+def test_a_load_cannot_be_both_removed_and_boiled(load):
+    found = together(lambda: boil(80.0), lambda: actions.remove_sap_in(sap_in=load))
+    assert found in (["Batch", "SapAlreadyUsed"], ["NoneType", "NotEnoughSap"])
+    assert SapIn.objects.exists() is ("Batch" in found)
+
+
+def test_a_sale_struck_out_twice_at_once_gives_its_sap_back_once(load):
+    boil(50.0)
+    out = sell(load, 30.0)
+    together(lambda: actions.undo_sap_out(out=out), lambda: actions.undo_sap_out(out=out))
+    assert remaining(load) == pytest.approx(50.0)
+
+
+def test_two_sugars_found_at_once_leave_the_first(load):
+    SapIn.objects.update(brix=None)
+    found = together(
+        lambda: actions.record_sugar(sap_in=load, brix=2.1),
+        lambda: actions.record_sugar(sap_in=load, brix=2.4),
+    )
+    assert found == ["NoneType", "SugarKnown"]
+    assert SapIn.objects.get().brix in (2.1, 2.4)
+
+
 def test_one_sale_sent_twice_at_once_counts_once(load):
     uuid = uuid4()
     together(lambda: sell(load, 30.0, uuid), lambda: sell(load, 30.0, uuid))

@@ -9,6 +9,7 @@ from apps.season.queries.taps import UNKNOWN, Taps
 from apps.sugarhouse.queries import FATES, SourceLedger
 
 ZERO = Decimal(0)
+# A tap gives gallons of sap and hundredths of syrup: either is told to three figures.
 SAP_PER_TAP_DECIMALS = 2
 SYRUP_PER_TAP_DECIMALS = 3
 
@@ -77,6 +78,7 @@ def source_row(
     sap, syrup = Steps(unit_system, 0), Steps(unit_system, 2)
     gathered = ledger.gathered_litres if ledger else 0.0
     weights = [ledger.litres[fate] for fate in FATES] if ledger else []
+    # Rounded one by one, the fates would miss the sum by a gallon: largest remainder.
     parts = sap.split(gathered, weights) if any(weights) else [sap.amount(0)] * len(FATES)
     return SourceYield(
         name=name,
@@ -119,11 +121,13 @@ def summed(name: str, rows: Sequence[SourceYield], taps: Taps) -> SourceYield:
 
 def summed_taps(rows: Sequence[SourceYield]) -> Taps:
     """Every woodlot's taps; unknown while any woodlot that gave sap has none known."""
+    # Its sap is in the sum, so dividing by the others' taps alone would flatter them all.
     if any(row.taps.count is None and row.sap for row in rows):
         return UNKNOWN
     known = [row.taps for row in rows if row.taps.count is not None]
     if not known:
         return UNKNOWN
+    # Counted and planned taps added up is neither: the page names both.
     bases = sorted({taps.basis for taps in known})
     return Taps(
         sum(taps.count or 0 for taps in known),

@@ -22,6 +22,7 @@ def taps_by_woodlot(season: int) -> dict[int, Taps]:
     found = {
         woodlot: Taps(total.taps, "planned", total.lines_uncounted)
         for woodlot, total in planned_taps_by_woodlot(season).items()
+        # Nothing planned is no divisor, and lines without a count are no plan of 0.
         if total.taps > 0
     }
     counted = {
@@ -29,4 +30,5 @@ def taps_by_woodlot(season: int) -> dict[int, Taps]:
         for woodlot, taps in taps_set_by_woodlot(season).items()
         if taps > 0
     }
+    # What was set beats what was planned, woodlot by woodlot.
     return found | counted

@@ -7,6 +7,7 @@ from decimal import Decimal
 from apps.season.queries.shown import Steps
 from apps.sugarhouse import queries as sugarhouse
 
+# More lines cross too often to be told apart.
 SEASONS_COMPARED = 4
 WEEK = timedelta(days=7)
 
@@ -34,8 +35,10 @@ def cumulative_sap(
     season: int, *, seasons: list[int], today: date, zone: tzinfo, unit_system: str
 ) -> Timeline:
     """Weekly from the first sap of any season compared to the last, newest season first."""
+    # Looking back at a season, later ones did not exist yet.
     compared = tuple(year for year in sorted(seasons, reverse=True) if year <= season)
     by_day = sugarhouse.sap_by_day(list(compared[:SEASONS_COMPARED]), zone)
+    # A season without sap would draw a line along the bottom.
     by_day = {year: days for year, days in by_day.items() if days}
     checkpoints = _weekly(season, [day for days in by_day.values() for day in days])
     steps = Steps(unit_system, 0)
@@ -60,6 +63,7 @@ def _weekly(season: int, days: list[date]) -> list[date]:
         return []
     first = _in_season(min(map(place_in_season, days)), season)
     last = _in_season(max(map(place_in_season, days)), season)
+    # Rounded up, so that the last sap lies within the last week.
     weeks = -(-((last - first).days) // 7)
     return [first + WEEK * week for week in range(weeks + 1)]
 
@@ -77,6 +81,7 @@ def _up_to(
 ) -> Decimal | None:
     """None once the day lies ahead in that season, unless it is the week under way."""
     place = place_in_season(day)
+    # The week under way is shown as far as it has come; a whole week ahead is not.
     began = day - WEEK + timedelta(days=1)
     if _shifted(began, years) > today:
         return None

@@ -74,11 +74,13 @@ class SeasonYield:
 def season_yield(season: int, unit_system: str, syrup_brix: float) -> SeasonYield:
     """Read the season's books into rows that add up."""
     accounts = sugarhouse.season_accounts(season, syrup_brix)
+    # Every figure below comes from these two reads, so that no two tables can disagree.
     ledgers = sugarhouse.sap_by_source(season, syrup_brix)
     taps = taps_by_woodlot(season)
     steps = Steps(unit_system, 2)
     allocated = allocate(accounts, steps)
     sources = [
+        # Every woodlot, with sap or without: one that gave none is a finding.
         *Woodlot.objects.order_by("name").values_list("pk", "name"),
         (None, "Bought sap"),
     ]
@@ -93,6 +95,7 @@ def season_yield(season: int, unit_system: str, syrup_brix: float) -> SeasonYiel
         )
         for source, name in sources
     ]
+    # Shares are of all the syrup drawn, so bought sap has to be among them.
     *own, bought = _with_shares(rows)
     return SeasonYield(
         season=season,
@@ -100,6 +103,7 @@ def season_yield(season: int, unit_system: str, syrup_brix: float) -> SeasonYiel
         woodlots=tuple(own),
         all_woodlots=summed("All woodlots", own, summed_taps(own)),
         bought=bought if None in ledgers else None,
+        # The operation has no taps of its own: part of its sap came from other people's.
         operation=summed("Operation", [*own, bought], UNKNOWN),
         untraced=_drawn((row for row in accounts if not row.sources), steps),
         unshared=_drawn((row for row in accounts if row.sources and not row.shares_known), steps),
@@ -116,8 +120,10 @@ def allocate(accounts: Iterable[BatchAccount], steps: Steps) -> dict[int | None,
         if not account.shares_known:
             continue
         weights = [source.sugar_share or 0.0 for source in account.sources]
+        # Batch by batch: each is a sale-able amount that somebody can check against the barrel.
         parts = steps.split(account.batch.syrup_litres, weights)
         for source, part in zip(account.sources, parts, strict=True):
+            # Decimals of whole steps add up without a rest.
             found[source.woodlot_id] = found.get(source.woodlot_id, ZERO) + part
     return found
 
@@ -128,10 +134,12 @@ def _with_shares(rows: Sequence[SourceYield]) -> list[SourceYield]:
 
 
 def _drawn(accounts: Iterable[BatchAccount], steps: Steps) -> Decimal:
+    # The sum of the batches as read, not the batches' sum as rounded.
     return sum((steps.shown(row.batch.syrup_litres) for row in accounts), ZERO)
 
 
 def _recovery(accounts: Sequence[BatchAccount]) -> Recovery:
+    # A batch that promises nothing known would put its syrup over no sap.
     traced = [row for row in accounts if row.predicted is not None]
     return Recovery(
         drawn_litres=sum(row.drawn_litres for row in traced),

@@ -28,6 +28,7 @@ def record_batch(
 
     NotEnoughSap when less had come in by then, NoSapToBoil when nothing is asked for.
     """
+    # Locked in the order they are drawn, so that two boils at once wait and do not deadlock.
     loads = _loads_on_hand(season, boiled_at)
     # Asked after the lock, so that the second of two equal submits finds the first one's row.
     if same := Batch.objects.filter(uuid=uuid).first():
@@ -36,6 +37,7 @@ def record_batch(
     batch = Batch.objects.create(
         uuid=uuid,
         season=season,
+        # Inside the lock, so that two boils at once do not both become number 7.
         number=next_batch_number(season),
         boiled_at=boiled_at,
         syrup_litres=syrup_litres,
@@ -43,6 +45,7 @@ def record_batch(
         note=note,
         crew=crew,
     )
+    # Lowered first: a load that cannot give this much refuses before any part is written.
     for load, litres in plan:
         take(load, litres)
     BatchSap.objects.bulk_create(
@@ -54,6 +57,8 @@ def record_batch(
 @transaction.atomic
 def undo_batch(*, batch: Batch) -> None:
     """Strike out a batch entered by mistake and give its sap back to where it came from."""
+    # Read from the database and not from the batch in hand: struck out twice, there are no parts
+    # left to give back.
     for part in BatchSap.objects.filter(batch=batch).select_for_update():
         give_back(part.sap_in_id, part.volume_litres)
     Batch.objects.filter(pk=batch.pk).delete()
@@ -70,6 +75,7 @@ def _plan(
 ) -> list[tuple[SapIn, float]]:
     if draws:
         by_id = {load.pk: load for load in loads}
+        # Named while the form was open and used up by somebody since, or not yet in by then.
         if missing := set(draws) - set(by_id):
             raise NotEnoughSap(sum(draws[pk] for pk in missing), 0.0)
         return [
@@ -80,6 +86,7 @@ def _plan(
     if sap_litres <= 0:
         raise NoSapToBoil
     there_litres = sum(load.remaining_litres for load in loads)
+    # The figure shown is rounded; typed back, it may lie a crumb over what is there.
     if sap_litres - there_litres > CRUMB_LITRES:
         raise NotEnoughSap(sap_litres, there_litres)
     return draw_plan(loads, sap_litres)

@@ -37,6 +37,7 @@ class Measurement:
     def _whole_litres(self) -> float:
         if self.volume_litres is not None:
             return self.volume_litres
+        # A reading missing here goes on as 0; the database refuses the row for want of it.
         pair = readings.Readings(self.start or 0.0, self.end or 0.0, self.rolls_over_at)
         if self.method == SapIn.Method.TANK_RISE and self.tank is not None:
             return readings.tank_rise_litres(self.tank.measure(), pair)
@@ -58,6 +59,8 @@ def record_sap_in(
 ) -> SapIn:
     """Enter sap once; the same uuid again changes nothing and gives the first row back."""
     litres = measured.litres
+    # The uuid is unique in the database: of two equal submits at once, one insert wins and the
+    # other reads it.
     return SapIn.objects.get_or_create(
         uuid=uuid,
         defaults={
@@ -86,6 +89,7 @@ def record_sap_out(
     *, uuid: UUID, sap_in: SapIn, kind: str, at: datetime, volume_litres: float, reason: str
 ) -> SapOut:
     """Take sap off a load as sold or dumped; NotEnoughSap when the load holds less."""
+    # Locked, because whether a figure means all of the load depends on what it holds now.
     held = SapIn.objects.select_for_update().get(pk=sap_in.pk).remaining_litres
     litres = all_but_a_crumb(volume_litres, held)
     row, created = SapOut.objects.get_or_create(
@@ -98,6 +102,7 @@ def record_sap_out(
             "reason": reason,
         },
     )
+    # Sent again, the row is there already and its sap has left the load.
     if created:
         take(sap_in, litres)
     return row
@@ -119,11 +124,16 @@ def record_sugar(*, sap_in: SapIn, brix: float) -> None:
         raise SugarKnown
 
 
+@transaction.atomic
 def remove_sap_in(*, sap_in: SapIn) -> None:
     """Strike out a load entered by mistake, while none of it has gone anywhere."""
-    untouched = SapIn.objects.filter(pk=sap_in.pk, remaining_litres=F("volume_litres"))
-    if not untouched.delete()[0]:
+    # Locked: between a look and a deletion somebody could boil it.
+    row = SapIn.objects.select_for_update().filter(pk=sap_in.pk).first()
+    if row is None:
+        return
+    if not row.untouched:
         raise SapAlreadyUsed
+    row.delete()
 
 
 def give_back(sap_in_id: int, litres: float) -> None:

@@ -18,15 +18,18 @@ def save_tank(
 
     DomainError when a past dip does not fit the new shape. Sap already entered stays as it is.
     """
+    # A form sent twice finds the tank it made the first time.
     if tank is None:
         tank = Tank.objects.filter(uuid=values["uuid"]).first() or Tank()
     for name, value in values.items():
         setattr(tank, name, value)
     tank.save()
+    # A table is corrected as a whole: matching its old lines to the new ones would guess.
     tank.dip_points.all().delete()
     DipPoint.objects.bulk_create(
         DipPoint(tank=tank, depth_mm=depth_mm, litres=litres) for depth_mm, litres in points
     )
+    # Read anew: the row in hand may still carry the old table, prefetched for the form.
     measure = Tank.objects.get(pk=tank.pk).measure()
     dips = list(tank.dips.all())
     for dip in dips:
@@ -49,6 +52,7 @@ def record_dip(
     DomainError for a depth the tank has not, DipTaken for a second dip at the same moment.
     """
     volume_litres = tank.measure().volume_litres(depth_mm)
+    # Before the moment is looked at, or a second submit would clash with its own first.
     if same := Dip.objects.filter(uuid=uuid).first():
         return same
     dip, created = Dip.objects.get_or_create(

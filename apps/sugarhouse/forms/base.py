@@ -30,6 +30,7 @@ class EntryForm(UnitForm):
     at = MomentField(label="When")
 
     def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
+        # Minted when the form is shown: going back and saving again is the same entry.
         kwargs["initial"] = {"uuid": uuid4(), "at": now} | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
         self.now = now
@@ -43,6 +44,7 @@ class EntryForm(UnitForm):
 
     @property
     def season(self) -> int:
+        # By the local day: at midnight of 30 November the new season has begun.
         return season_of(timezone.localtime(self.cleaned_data["at"]).date())
 
     def shown(self, value_si: float, quantity: str) -> str:
@@ -50,6 +52,8 @@ class EntryForm(UnitForm):
 
     def all_if_as_shown(self, litres: float, there_litres: float) -> float:
         """What is there, if what was typed is a rounded figure the pages show of it."""
+        # Lists show whole gallons, small rests and this form hundredths: either was read off a
+        # page.
         for quantity in ("volume", "volume_fine"):
             rounded = display.shown_number(there_litres, quantity, self.unit_system)
             if abs(litres - display.stored(rounded, quantity, self.unit_system)) < SAME_LITRES:
@@ -60,6 +64,7 @@ class EntryForm(UnitForm):
         """The arithmetic's refusal in the units that were typed."""
         if isinstance(error, ReadingsDoNotRise):
             return "The end must be above the start."
+        # The arithmetic speaks millimetres, the stick in the tank may not.
         if isinstance(error, OutOfRange) and error.name == "depth_mm":
             low, high = self.shown(error.low, "depth"), self.shown(error.high, "depth")
             typed = self.shown(error.value, "depth").rstrip(".")

@@ -9,6 +9,7 @@ from apps.sugarhouse.forms.base import EntryForm, MomentField
 from apps.sugarhouse.forms.sap import LARGEST_LITRES
 from apps.sugarhouse.models import SapIn
 
+# As many questions as a form on a phone bears; the rest is drawn by the one figure.
 MOST_LOADS_LISTED = 12
 
 
@@ -30,6 +31,7 @@ class BatchForm(EntryForm):
 
     def __init__(self, *args: Any, loads: tuple[SapIn, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        # Oldest first, as stock gives them: the ones a boil would take anyway.
         self.listed = loads[:MOST_LOADS_LISTED]
         for load in self.listed:
             field = QuantityField(
@@ -37,6 +39,7 @@ class BatchForm(EntryForm):
                 # By the local day: an evening's load is already tomorrow's in UTC.
                 label=f"Sap {load.origin}, {timezone.localtime(load.at):%d %b}",
                 required=False,
+                # Nothing from this load is an answer too.
                 low_si=0.0,
                 high_si=LARGEST_LITRES,
                 help_text=f"{self.shown(load.remaining_litres, 'volume_fine')} there.",
@@ -46,6 +49,7 @@ class BatchForm(EntryForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        # Dropping it silently would boil less than the crew meant to enter.
         if self._names_a_load_not_listed():
             raise forms.ValidationError("A load you named is used up by now: look again.")
         if self.errors:
@@ -71,5 +75,6 @@ class BatchForm(EntryForm):
         return not named <= set(self.fields)
 
     def _all_of_it_if_shown(self, litres: float) -> float:
+        # What was on hand by the last draw-off, which may be hours before this is typed.
         stock = queries.stock(self.season, self.cleaned_data["at"])
         return self.all_if_as_shown(litres, stock.litres)

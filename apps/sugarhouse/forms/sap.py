@@ -9,7 +9,9 @@ from apps.sugarhouse.forms.base import EntryForm
 from apps.sugarhouse.models import SapIn, SapOut, Tank
 from apps.woods.models import Woodlot
 
+# No load, run or boil of a small producer comes near: more is a slip of the decimal point.
 LARGEST_LITRES = 1e6
+# A meter counts for years.
 LARGEST_READING_LITRES = 1e9
 Method = SapIn.Method
 
@@ -20,6 +22,7 @@ def woodlot_field(**kwargs: Any) -> "forms.ModelChoiceField[Woodlot]":
     )
 
 
+# Prefetched: checking a depth asks the chosen tank for its table.
 def tank_field(**kwargs: Any) -> "forms.ModelChoiceField[Tank]":
     tanks = Tank.objects.prefetch_related("dip_points").order_by("name")
     return forms.ModelChoiceField(tanks, **kwargs)
@@ -54,6 +57,7 @@ class SapForm(EntryForm):
     share = QuantityField(
         "share",
         label="Share of this measurement that is this source's",
+        # A share of nothing is no entry, and the database refuses it.
         low_si=0.001,
         high_si=1,
         help_text="100 unless a tank or meter is shared; then enter each source with its share.",
@@ -69,6 +73,7 @@ class SapForm(EntryForm):
         kwargs["initial"] = {"share": 1.0} | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
         # The readings belong between the source and the questions all methods share.
+        # Django puts a subclass's own fields last.
         own = [name for name in self.fields if name not in SapForm.base_fields]
         before, after = ["uuid", "at", "woodlot", "seller"], ["brix", "share", "share_rule"]
         self.order_fields([*before, *own, *after])
@@ -78,11 +83,13 @@ class SapForm(EntryForm):
         self._check_source(cleaned)
         if cleaned.get("share", 1) < 1 and not cleaned.get("share_rule"):
             self.add_error("share_rule", "Say by which rule the measurement was shared.")
+        # Readings are reckoned only when each stands: one message a mistake.
         if not self.errors:
             self._check_measured()
         return cleaned
 
     def _check_source(self, cleaned: dict[str, Any]) -> None:
+        # One of them is refused already; a second message would be about nothing typed.
         if "woodlot" not in cleaned or "seller" not in cleaned:
             return
         if not cleaned["woodlot"] and not cleaned["seller"]:
@@ -96,6 +103,7 @@ class SapForm(EntryForm):
         except DomainError as error:
             self.add_error(self.wrong_field, self.refusal(error))
             return
+        # Each reading can be right by itself and their product be absurd.
         if not 0 < litres <= LARGEST_LITRES:
             self.add_error(self.wrong_field, f"This comes to {self.shown(litres, 'volume')}.")
 
@@ -111,6 +119,7 @@ class SapForm(EntryForm):
             rolls_over_at=self._rolled_over_at(typed),
             litres_per_count=typed.get("per_count"),
             share=typed["share"],
+            # A rule left over in the field explains nothing about a whole measurement.
             share_rule=typed["share_rule"] if typed["share"] < 1 else "",
         )
 

@@ -11,6 +11,7 @@ from apps.sugarhouse.forms.base import EntryForm
 from apps.sugarhouse.forms.sap import reading_field, tank_field, woodlot_field
 from apps.sugarhouse.models import Tank
 
+# In the order the sides are asked, and the database's check says the same by shape.
 MEASURES = {
     Tank.Shape.VERTICAL: ("diameter", "height"),
     Tank.Shape.HORIZONTAL: ("diameter", "length"),
@@ -65,11 +66,13 @@ class TankForm(UnitForm):
         self.unit_system: str = kwargs["unit_system"]
         kwargs["initial"] = self._initial(tank) | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
+        # A table is one text field, so the label has to carry both units.
         depth, volume = (self._unit(quantity).label for quantity in ("depth", "volume_fine"))
         self.fields["table"].label = f"Dip table ({depth}, {volume})"
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
+        # Refused for that already; without it no tank can be told from its own second submit.
         if "uuid" not in self.cleaned_data:
             return name
         same = Tank.objects.filter(name=name)
@@ -88,6 +91,7 @@ class TankForm(UnitForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         shape = cleaned.get("shape", "")
         for side in MEASURES.get(shape, ()):
+            # A side typed badly has its message already.
             if side not in self.errors and cleaned.get(side) is None:
                 self.add_error(side, "A tank of this shape needs this measure.")
         if shape == Tank.Shape.TABLE and "table" not in self.errors:
@@ -112,9 +116,11 @@ class TankForm(UnitForm):
 
     def points(self) -> tuple[tuple[float, float], ...]:
         points: tuple[tuple[float, float], ...] = self.cleaned_data["table"]
+        # Left over from another shape, a table would never be read but always be kept.
         return points if self.cleaned_data["shape"] == Tank.Shape.TABLE else ()
 
     def _point(self, number: int, line: str) -> tuple[float, float]:
+        # Copied from paper or a sheet: comma, semicolon or space between the two.
         words = line.replace(",", " ").replace(";", " ").split()
         try:
             depth, volume = map(float, words)

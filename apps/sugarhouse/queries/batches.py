@@ -77,6 +77,7 @@ def batch_accounts(batches: Iterable[Batch], syrup_brix: float) -> list[BatchAcc
 
 def season_accounts(season: int, syrup_brix: float) -> list[BatchAccount]:
     """Accounts of every batch of a season, in two queries, neither naming them one by one."""
+    # Grouped here: a prefetch would name every batch in its query, hundreds in a season.
     parts: dict[int, list[BatchSap]] = {}
     for part in _parts().filter(batch__season=season):
         parts.setdefault(part.batch_id, []).append(part)
@@ -97,6 +98,7 @@ def _account(batch: Batch, parts: Iterable[BatchSap], syrup_brix: float) -> Batc
     unread_litres = sum(part.volume_litres for part in parts if part.sap_in.brix is None)
     portions = _portions(parts)
     drawn_litres = batch.syrup_litres
+    # Only then, so that a batch at the density of comparison stays the figure that was typed.
     if batch.syrup_brix != syrup_brix:
         drawn_litres = restated_litres(batch.syrup_litres, batch.syrup_brix, syrup_brix)
     expected = total(equivalent(row.volume_litres, row.brix, syrup_brix) for row in portions)
@@ -115,6 +117,8 @@ def _portions(parts: Iterable[BatchSap]) -> list[Portion]:
     found = []
     for part in parts:
         if part.sap_in.brix is None:
+            # Part of the sap promises part of the syrup; set beside all of it, recovery would
+            # flatter.
             return []
         found.append(Portion(part.volume_litres, part.sap_in.brix))
     return found
@@ -125,6 +129,7 @@ def _sources(parts: Iterable[BatchSap]) -> tuple[BatchSource, ...]:
     found: dict[tuple[bool, str, int | None], list[BatchSap]] = {}
     for part in parts:
         woodlot = part.sap_in.woodlot
+        # Whoever sold it, bought sap is one source: shares are for the woodlots' sake.
         key = (False, woodlot.name, woodlot.pk) if woodlot else (True, "Bought sap", None)
         found.setdefault(key, []).append(part)
     sugar = {key: _sugar_kg(parts) for key, parts in found.items()}

@@ -46,10 +46,16 @@ class SourceLedger:
 
 def sap_by_source(season: int, syrup_brix: float) -> dict[int | None, SourceLedger]:
     """Woodlot id, or None for bought sap, to its ledger; in four queries whatever the season."""
+    # By receipt and not by source, because sugar belongs to the receipt.
     fates = _fates(season)
     grouped: dict[int | None, list[SapIn]] = defaultdict(list)
     for row in SapIn.objects.of_season(season).only(
-        "woodlot_id", "volume_litres", "remaining_litres", "brix", "share"
+        # A season has hundreds of loads: only the columns that the sums need.
+        "woodlot_id",
+        "volume_litres",
+        "remaining_litres",
+        "brix",
+        "share",
     ):
         grouped[row.woodlot_id].append(row)
     return {source: _ledger(source, rows, fates, syrup_brix) for source, rows in grouped.items()}
@@ -64,6 +70,7 @@ def sap_by_woodlot(season: int, syrup_brix: float) -> dict[int, SourceLedger]:
 def sap_by_day(seasons: list[int], zone: tzinfo) -> dict[int, dict[date, float]]:
     """Season to local day to litres from the operation's own woodlots."""
     rows = (
+        # Bought sap says nothing about how the operation's own trees ran.
         SapIn.objects.filter(season__in=seasons, woodlot__isnull=False)
         .annotate(day=TruncDate("at", tzinfo=zone))
         .values_list("season", "day")
@@ -101,8 +108,11 @@ def _ledger(
     syrup = dict.fromkeys(FATES, NOTHING)
     for row in rows:
         for fate in FATES:
+            # Stock is what the row itself still holds; the rest is read from what was written of
+            # it, so that a litre astray shows.
             amount = row.remaining_litres if fate == "stock" else fates[fate].get(row.pk, 0.0)
             litres[fate] += amount
+            # By fate, as sap dumped unread is missing from the loss alone.
             unread[fate] += amount if row.brix is None else 0.0
             syrup[fate] += equivalent(amount, row.brix, syrup_brix)
     read = [(row.volume_litres, row.brix) for row in rows if row.brix is not None]

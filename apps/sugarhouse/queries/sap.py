@@ -29,6 +29,7 @@ class Stock:
 
     @property
     def oldest_at(self) -> datetime | None:
+        # Loads come oldest first.
         return self.loads[0].at if self.loads else None
 
 
@@ -57,6 +58,7 @@ def stock(season: int, at: datetime | None = None) -> Stock:
 
 def all_but_a_crumb(litres: float, there_litres: float) -> float:
     """What is there, exactly, when what is wanted is as good as all of it."""
+    # Otherwise each boil of 'all of it' would leave drops in the books that nobody can boil.
     return there_litres if abs(litres - there_litres) <= CRUMB_LITRES else litres
 
 
@@ -67,6 +69,7 @@ def draw_plan(loads: Iterable[SapIn], litres: float) -> list[tuple[SapIn, float]
     for load in loads:
         there_litres = load.remaining_litres
         taken = all_but_a_crumb(min(left, there_litres), there_litres)
+        # Oldest first, as sap spoils: what stands longest goes into the pan first.
         plan.append((load, taken))
         left -= taken
         if left <= CRUMB_LITRES:
@@ -78,6 +81,7 @@ def last_readings(season: int) -> QuerySet[SapIn]:
     """The newest reading of each woodlot's every instrument, to carry on from."""
     newest = Window(
         RowNumber(),
+        # Sellers have no id, and one woodlot may have two tanks: each carries on by itself.
         partition_by=[F("woodlot_id"), F("seller"), F("method"), F("from_tank_id")],
         order_by=[F("at").desc(), F("pk").desc()],
     )
@@ -92,6 +96,7 @@ def last_readings(season: int) -> QuerySet[SapIn]:
 
 def seasons_on_record(current: int) -> list[int]:
     """Every season with sap or a batch, newest first, and the one under way."""
+    # A batch may have no sap in the books, and a season may have no batch yet.
     found = set(SapIn.objects.values_list("season", flat=True).distinct())
     found |= set(Batch.objects.values_list("season", flat=True).distinct())
     return sorted(found | {current}, reverse=True)
@@ -99,4 +104,6 @@ def seasons_on_record(current: int) -> list[int]:
 
 def next_batch_number(season: int) -> int:
     last: int | None = Batch.objects.filter(season=season).aggregate(last=Max("number"))["last"]
+    # After the highest and not by counting: a number struck out early stays empty, as barrels of
+    # later batches already bear theirs.
     return (last or 0) + 1

@@ -67,6 +67,7 @@ def dips_of(tank: Tank) -> QuerySet[Dip]:
 def tanks_now(now: datetime, usable_share: float) -> list[TankNow]:
     """Every tank by its last two dips up to now, in a fixed number of queries."""
     rows = tanks().annotate(
+        # Only a hauled load lowers a tank; rises, meters and counters tell of sap going in.
         hauled_at=Max("sap_in__at", filter=Q(sap_in__method="load", sap_in__at__lte=now))
     )
     dips = _last_two_dips(now)
@@ -74,6 +75,7 @@ def tanks_now(now: datetime, usable_share: float) -> list[TankNow]:
 
 
 def _last_two_dips(now: datetime) -> dict[int, list[Dip]]:
+    # Two a tank by a window: a query a tank would grow with the farm.
     newest = Window(RowNumber(), partition_by=F("tank_id"), order_by=F("at").desc())
     rows = Dip.objects.filter(at__lte=now).annotate(row=newest).filter(row__lte=2)
     found: dict[int, list[Dip]] = {}
@@ -89,6 +91,7 @@ def _tank_now(tank: Tank, dips: list[Dip], now: datetime, usable_share: float) -
     inflow = _inflow(last, before, hauled_at)
     hauled_since = last is not None and hauled_at is not None and hauled_at > last.at
     full_at = None
+    # What the truck left behind, nobody knows until the next dip.
     if full and last and not hauled_since:
         full_at = _full_at(last, full, inflow, usable_share)
     return TankNow(
@@ -115,6 +118,7 @@ def full_litres(tank: Tank) -> float | None:
 def _inflow(last: Dip | None, before: Dip | None, hauled_at: datetime | None) -> float | None:
     if last is None or before is None:
         return None
+    # A dip in the minute of the haul is taken as after it: it shows what was left.
     if hauled_at is not None and before.at < hauled_at <= last.at:
         return None
     return (last.volume_litres - before.volume_litres) / ((last.at - before.at) / HOUR)
@@ -123,6 +127,7 @@ def _inflow(last: Dip | None, before: Dip | None, hauled_at: datetime | None) ->
 def _full_at(
     last: Dip, full_litres: float, inflow: float | None, usable_share: float
 ) -> datetime | None:
+    # A dip can read a hair over the brim, which the arithmetic refuses.
     held = min(last.volume_litres, full_litres)
     hours = hours_to_full(full_litres, held, inflow or 0.0, usable_share)
     return None if hours is None or hours > FARTHEST_HOURS else last.at + hours * HOUR

@@ -15,6 +15,7 @@ from apps.sugarhouse.views.common import page_of, season_asked
 def batches(request: Request) -> HttpResponse:
     season = season_asked(request)
     syrup_brix = constants().number("sugarhouse.syrup_brix")
+    # Sap entered ahead of the clock is not there to be boiled yet.
     stock = queries.stock(season, request.now)
     form = BatchForm(
         request.POST if request.method == "POST" else None,
@@ -25,6 +26,7 @@ def batches(request: Request) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid() and _boil(form, request):
         return redirect("sugarhouse:batches")
+    # One page of batches with their sap in a fixed number of queries, however many there are.
     page = page_of(request, queries.with_sap(queries.batches_of(season)))
     context = {
         "form": form,

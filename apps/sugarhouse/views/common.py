@@ -13,6 +13,7 @@ Row = TypeVar("Row", bound=Model)
 def season_asked(request: Request) -> int:
     """The season in the address, else the one of today."""
     asked = request.GET.get("season", "")
+    # Anything else in the address is a mistyped link: today's season, and no error page.
     return int(asked) if asked.isdecimal() and len(asked) == 4 else season_of(request.today)
 
 

@@ -21,6 +21,7 @@ def sap(request: Request) -> HttpResponse:
         row = _record(form, request)
         shown = display.shown(row.volume_litres, "volume", request.operation.unit_system)
         messages.success(request, f"{shown} of sap {row.origin} recorded.")
+        # The next entry is mostly of the same kind: tank after tank, meter after meter.
         return redirect(f"{reverse('sugarhouse:sap')}?method={form.method}")
     season = season_asked(request)
     page = page_of(request, queries.sap_received(season))
@@ -41,8 +42,10 @@ def _sap_form(request: Request) -> SapForm:
     """The form of the method in the address, carried on from an earlier reading when named."""
     method = request.GET.get("method", "")
     earlier = None
+    # Carried on by a link, so that no figure has to be copied from the list by hand.
     if (after := request.GET.get("after", "")).isdecimal():
         earlier = get_object_or_404(SapIn, pk=after)
+        # Readings of one instrument mean nothing to another.
         method = earlier.method
     return SAP_FORMS.get(method, SAP_FORMS["load"])(
         request.POST if request.method == "POST" else None,

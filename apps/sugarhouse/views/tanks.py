@@ -21,6 +21,7 @@ def tanks(request: Request) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         unit_system=request.operation.unit_system,
         now=request.now,
+        # From a tank's own page: the one just walked up to is chosen already.
         initial={"tank": request.GET.get("tank")},
     )
     if request.method == "POST" and form.is_valid() and _dip(form, request):
@@ -98,6 +99,7 @@ def _save(form: TankForm) -> bool:
     try:
         actions.save_tank(tank=form.tank, values=form.values(), points=form.points())
     except DomainError:
+        # Which side is wrong, nobody can tell: the message belongs to no field.
         form.add_error(None, "A dip already taken of this tank does not fit these measures.")
         return False
     return True
