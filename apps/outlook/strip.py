@@ -35,8 +35,8 @@ class Strip:
     day_line: int = 14
     base_line: int = TOP + TALLEST
     word_line: int = TOP + TALLEST + 15
-    night_line: int = TOP + TALLEST + 30
-    height: int = TOP + TALLEST + 36
+    night_line: int = TOP + TALLEST + 31
+    height: int = TOP + TALLEST + 38
     bar: int = BAR
 
 
