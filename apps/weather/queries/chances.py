@@ -161,10 +161,13 @@ def woodlot_chances(
         limits = FreezeThawLimits(
             constants.number("weather.freeze_c"), constants.number("weather.thaw_c")
         )
-        single = _single_days(woodlot, candidates, lapse, limits, tz, now)
     except DomainError:
-        # Limits set against each other, or hours spoilt in the store: the page of days says so.
+        # Limits set against each other: the page of days says so.
         return []
+    single: dict[date, FreezeThawDay] = {}
+    # Hours spoilt in the store: the page of days says so too, and chances may still stand.
+    with suppress(DomainError):
+        single = _single_days(woodlot, candidates, lapse, limits, tz, now)
     judged = _judged(_members_of(woodlot, candidates, lapse, now), limits, tz)
     today = now.astimezone(tz).date()
     dates = sorted({*single, *(day for model in judged for day in model.places)})
