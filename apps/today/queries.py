@@ -14,7 +14,7 @@ from apps.leaks.walk import RankingTerms, ranking_terms
 from apps.operation.models import Operation
 from apps.operation.queries import constants
 from apps.sugarhouse.queries.tanks import TankNow, tanks_now
-from apps.tapping.queries import WoodlotProgress, progress
+from apps.tapping.queries import progress, season_to_tap
 from apps.weather.queries import Strip, weather_strip
 
 LINES_TO_WALK = 3
@@ -23,8 +23,9 @@ LEAKS_SHOWN = 3
 
 @dataclass(frozen=True)
 class TapsLeft:
-    """The season's taps over all woodlots; None where nothing is planned."""
+    """The taps of one season over all woodlots; None where nothing is planned."""
 
+    season: int
     planned: int | None
     taps_set: int
     left: int | None
@@ -50,7 +51,8 @@ class Board:
 def board(*, operation: Operation, now: datetime) -> Board:
     """Everything on the page in a fixed number of queries."""
     zone = ZoneInfo(operation.time_zone)
-    season = season_of(now.astimezone(zone).date())
+    today = now.astimezone(zone).date()
+    season = season_of(today)
     in_use = constants()
     standings = leaks.ranked_lines(season=season, now=now, constants=in_use)
     open_leaks = leaks.open_leaks()
@@ -62,15 +64,18 @@ def board(*, operation: Operation, now: datetime) -> Board:
         next_lines=leaks.next_lines(standings, LINES_TO_WALK),
         open_leaks=list(islice(open_leaks, LEAKS_SHOWN)),
         open_leaks_total=open_leaks.count(),
-        taps=_taps_left(progress(season)),
+        # From June on tapping is for the season to come, while leaks are still of the one past.
+        taps=_taps_left(season_to_tap(today)),
         tanks=sorted(tanks_now(now, in_use.number("sugarhouse.usable_share")), key=_urgency),
     )
 
 
-def _taps_left(woodlots: Sequence[WoodlotProgress]) -> TapsLeft:
+def _taps_left(season: int) -> TapsLeft:
+    woodlots = progress(season)
     planned = [row.planned_taps for row in woodlots if row.planned_taps is not None]
     left = [row.taps_left for row in woodlots if row.taps_left is not None]
     return TapsLeft(
+        season=season,
         planned=sum(planned) if planned else None,
         taps_set=sum(row.taps_set for row in woodlots),
         left=sum(left) if left else None,
