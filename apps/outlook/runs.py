@@ -138,6 +138,14 @@ def _days(
     )
 
 
+def most_tapped(constants: Constants, zone: ZoneInfo, now: datetime) -> WoodlotRuns | None:
+    """The woodlot with the most taps, for a board that has room for one; None without any."""
+    taps = taps_of(season_of(now.astimezone(zone).date()))
+    lots = sorted(Woodlot.objects.all(), key=lambda lot: (-taps.get(lot.pk, 0), lot.name))
+    rows = days_ahead(lots[:1], constants, zone, now).rows
+    return rows[0] if rows else None
+
+
 def expected_inflow(
     woodlot: Woodlot, constants: Constants, zone: ZoneInfo, now: datetime
 ) -> SapToCome | None:

@@ -13,6 +13,7 @@ from apps.leaks.standing import LineStanding
 from apps.leaks.walk import RankingTerms, ranking_terms
 from apps.operation.models import Operation
 from apps.operation.queries import constants
+from apps.outlook.runs import WoodlotRuns, most_tapped
 from apps.sugarhouse.queries.tanks import TankNow, tanks_now
 from apps.tapping.queries import progress, season_to_tap
 from apps.weather.queries import Strip, weather_strip
@@ -39,6 +40,7 @@ class Board:
 
     season: int
     strip: Strip
+    runs: WoodlotRuns | None
     terms: RankingTerms
     lines: int
     next_lines: Sequence[LineStanding]
@@ -59,6 +61,7 @@ def board(*, operation: Operation, now: datetime) -> Board:
     return Board(
         season=season,
         strip=weather_strip(in_use, zone, now),
+        runs=most_tapped(in_use, zone, now),
         terms=ranking_terms(in_use),
         lines=len(standings),
         next_lines=leaks.next_lines(standings, LINES_TO_WALK),

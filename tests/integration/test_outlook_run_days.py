@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from apps.domain.sap_run import Lacking
 from apps.operation.queries import constants
-from apps.outlook.runs import days_ahead, expected_inflow
+from apps.outlook.runs import days_ahead, expected_inflow, most_tapped
 from apps.outlook.sap_expected import fitted, taps_of
 from tests.factories import readings, sugarhouse, tapping, weather, woods
 
@@ -151,6 +151,33 @@ class TestThePage:
         assert "Lot 09" in first
         assert "Lot 10" not in first
         assert "Lot 10" in second
+
+
+class TestForTheBoard:
+    def test_it_is_of_the_woodlot_with_the_most_taps(self, owner):
+        small, large = woods.woodlot("A small lot"), woods.woodlot("The large lot")
+        woods.line(small, planned_taps=10)
+        woods.line(large, planned_taps=500)
+        assert most_tapped(constants(), ZONE, NOW).woodlot == large
+
+    def test_without_taps_the_first_by_name_stands(self, owner):
+        woods.woodlot("Beech Ridge")
+        first = woods.woodlot("Alder Swamp")
+        assert most_tapped(constants(), ZONE, NOW).woodlot == first
+
+    def test_the_board_shows_the_days_and_leads_to_the_page(self, crew_client):
+        forecast(woods.woodlot(), members=12)
+        board = crew_client.get(reverse("today:board"))
+        assert "Tamarack Hollow, where most is tapped. Today: high" in text(board)
+        assert board.content.decode().count("<rect") == 10
+        assert f'href="{PAGE}">Every woodlot' in board.content.decode()
+
+    def test_a_board_without_a_forecast_says_so(self, crew_client):
+        woods.woodlot()
+        assert "No forecast young enough" in text(crew_client.get(reverse("today:board")))
+
+    def test_without_woodlots_there_is_none(self, owner):
+        assert most_tapped(constants(), ZONE, NOW) is None
 
 
 class TestHoursGoneBy:
