@@ -77,10 +77,17 @@ def add_crew(*, username: str, first_name: str, role: str, password: str) -> Cre
 
 
 @transaction.atomic
-def change_crew(*, member: CrewMember, role: str, is_active: bool) -> None:
-    """Change what a person may do; the last active owner stays one, or nobody could get back in."""
+def change_crew(
+    *, member: CrewMember, role: str, is_active: bool, email: str | None = None
+) -> None:
+    """Change what a person may do; the last active owner stays one, or nobody could get back in.
+
+    The address stays as it is where none is given.
+    """
     member.role, member.is_active = role, is_active
-    member.save(update_fields=["role", "is_active"])
+    if email is not None:
+        member.email = email
+    member.save(update_fields=["role", "is_active", "email"])
     # Counted after the write and inside its transaction, so that two changes cannot both pass.
     if not CrewMember.objects.filter(role=CrewMember.Role.OWNER, is_active=True).exists():
         raise CrewRefused("The operation needs at least one owner who can sign in.")

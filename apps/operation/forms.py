@@ -141,10 +141,13 @@ class CrewForm(forms.ModelForm):
 
 
 class CrewChangeForm(forms.ModelForm):
-    """What a person may do, and whether they may sign in at all."""
+    """What a person may do, whether they may sign in at all, and where the brief goes."""
 
     class Meta:
         model = CrewMember
-        fields = ["role", "is_active"]
-        labels = {"is_active": "May sign in"}
-        help_texts = {"is_active": "Take the tick away when someone leaves: their records stay."}
+        fields = ["role", "email", "is_active"]
+        labels = {"is_active": "May sign in", "email": "E-mail address"}
+        help_texts = {
+            "is_active": "Take the tick away when someone leaves: their records stay.",
+            "email": "Owners with an address are sent the morning brief, where mail is set up.",
+        }

@@ -2,6 +2,7 @@
 
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -10,7 +11,7 @@ from django.views.decorators.http import require_GET
 from apps.domain.season_end import FEWEST_SUGAR_DAYS
 from apps.operation.http import Request
 from apps.operation.queries import constants
-from apps.outlook import charts_scores, charts_season_end
+from apps.outlook import brief, charts_scores, charts_season_end
 from apps.outlook.scoring import FEWEST_CHANCES, FEWEST_DAYS
 from apps.outlook.scoring_queries import LONGEST_LEAD, scores
 from apps.outlook.season_end import TREND_DAYS, season_end
@@ -66,6 +67,18 @@ def season_end_page(request: Request) -> HttpResponse:
         "trend_days": TREND_DAYS,
     }
     return render(request, "outlook/season_end.html", context)
+
+
+@require_GET
+def brief_page(request: Request) -> HttpResponse:
+    context = {
+        "brief": brief.write(
+            operation=request.operation, now=request.now, demo=settings.THAWLINE_DEMO
+        ),
+        "readers": [owner.shown_name for owner in brief.readers()],
+        "mail_is_set": bool(settings.EMAIL_HOST),
+    }
+    return render(request, "outlook/brief.html", context)
 
 
 def _lead(text: str) -> int:

@@ -92,7 +92,8 @@ def test_settings_page_asks_the_same_however_many_are_changed(
     owner_client, owner, fixed_clock, count, django_assert_num_queries
 ):
     for key in list(actions.BY_KEY)[:count]:
-        value = actions.BY_KEY[key].default
+        row = actions.BY_KEY[key]
+        value = row.high if row.default is None else row.default
         actions.change_setting(key=key, value=value, now=fixed_clock, by=owner)
     with django_assert_num_queries(4):  # session, person, operation, settings
         owner_client.get(reverse("operation:settings"))
