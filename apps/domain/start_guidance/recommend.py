@@ -1,12 +1,14 @@
 """One window to start in, with its reasons and the runner-up; never a bare yes or no.
 
-Formula: a start is good when the chance that every tap is in before the first run is at least
-`wanted`, and clear when no day on which sap likely runs falls while part of the taps is in.
+Formula: a start is good when the share of taps expected to be in on the morning of the first run
+is at least `wanted` (missing 2 first runs in 10 whole, or a fifth of every one, comes to the same),
+and clear when no day on which sap likely runs falls while part of the taps is in.
 1. With good starts, waiting may go on to the last of them. The window is the last good start and
-   those up to two days before it; it opens at once when about ten frozen days that hold the work
-   have 40 F at their end and as many past first runs as may not be missed had come a week later.
-   Starts that are not clear are left out of it where that leaves any, else the latest clear good
-   start before it is taken, else it stands with its warm days named.
+   those up to two days before it; tapping should start on its last day at the latest. About ten
+   frozen days with 40 F at their end mean start now, when half of the past first runs had come a
+   week later: the window then runs from the next day to the last good start. Starts that are not
+   clear are left out where that leaves any, else the window stands with its warm days named. Where
+   no start has the share wanted but some catch half, those that catch the most count as good.
 2. With none, a warm spell within `wait_out_days` that would come before half the taps are in is
    waited out when a clear start follows inside the forecast; otherwise every day of waiting costs
    more, so the start is the next working day.
@@ -23,6 +25,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from itertools import takewhile
 from typing import Literal
 
 from apps.domain.errors import require_range
@@ -32,7 +35,7 @@ from apps.domain.start_guidance.starts import PossibleStart, possible_starts
 from apps.domain.tapping import BackPlanInput
 from apps.domain.tapping.pace import DAY
 
-Stage = Literal["start now", "plan", "wait", "wait out", "late", "not known"]
+Stage = Literal["start now", "open", "plan", "wait", "wait out", "late", "not known"]
 ReasonKind = Literal[
     "frozen then warm",
     "last good start",
@@ -90,6 +93,7 @@ class StartRow:
 
     work: PossibleStart
     chance: Chance
+    caught: float | None
     warm_days: tuple[WarmDay, ...]
     missed: tuple[int, ...]
 
@@ -116,7 +120,7 @@ class Reason:
     """Why, with the day it turns on where there is one."""
 
     kind: ReasonKind
-    date: date | None = None
+    day: date | None = None
 
 
 @dataclass(frozen=True)
@@ -138,10 +142,13 @@ def recommend(question: Question) -> Guidance:
     rows = _rows(question)
     if not rows:
         return Guidance("not known", None, None, (), ())
-    if any(row.chance.weight is not None for row in rows):
-        good = [row for row in rows if (row.chance.weight or 0.0) >= question.wanted]
-        return _with_good(question, rows, good) if good else _without_good(question, rows)
-    return _by_signs(question, rows)
+    caught = [row.caught for row in rows if row.caught is not None]
+    if not caught:
+        return _by_signs(question, rows)
+    # Where no start has the chance wanted, waiting may go on while it costs nothing of the best.
+    least = min(question.wanted, max(caught))
+    good = [row for row in rows if (row.caught or 0.0) >= least]
+    return _with_good(question, rows, good) if least >= HALF else _without_good(question, rows)
 
 
 def _rows(question: Question) -> tuple[StartRow, ...]:
@@ -160,6 +167,7 @@ def _row(question: Question, work: PossibleStart, sappy: Sequence[date]) -> Star
     return StartRow(
         work,
         question.first_run.all_in_by(work.ready_morning),
+        question.first_run.share_caught(work),
         tuple(met),
         past.missed(work.ready_morning, question.season) if past else (),
     )
@@ -167,13 +175,11 @@ def _row(question: Question, work: PossibleStart, sappy: Sequence[date]) -> Star
 
 def _with_good(question: Question, rows: Sequence[StartRow], good: Sequence[StartRow]) -> Guidance:
     last = good[-1].start
-    sign = _frozen_then_warm(question, rows[0])
+    sign = _frozen_then_warm(question)
     opens = rows[0].start if sign else last - MARGIN_DAYS * DAY
     window = [row for row in good if row.start >= opens]
     clear = [row for row in window if row.clear]
     reasons = [Reason("frozen then warm", sign) if sign else Reason("last good start", last)]
-    if not clear:
-        clear = [row for row in good if row.clear][-1:]
     met = [day.date for row in window for day in row.warm_days]
     if met:
         reasons.append(Reason("spell avoided" if clear else "spell met", min(met)))
@@ -189,7 +195,7 @@ def _without_good(question: Question, rows: Sequence[StartRow]) -> Guidance:
 
 
 def _by_signs(question: Question, rows: Sequence[StartRow]) -> Guidance:
-    sign = _frozen_then_warm(question, rows[0])
+    sign = _frozen_then_warm(question)
     if sign:
         fits = [row for row in rows if row.work.ready_morning <= sign and row.clear]
         return _guidance(question, rows, fits, [Reason("frozen then warm", sign)])
@@ -220,8 +226,10 @@ def _guidance(
 
 
 def _stage(question: Question, rows: Sequence[StartRow], window: Window) -> Stage:
-    if window.first <= rows[0].start:
+    if window.last <= rows[0].start:
         return "start now"
+    if window.first <= rows[0].start:
+        return "start now" if _frozen_then_warm(question) else "open"
     spell = _spell_at_hand(question)
     if spell and spell < window.first:
         return "wait out"
@@ -238,15 +246,14 @@ def _runner_up(rows: Sequence[StartRow], window: Window, stage: Stage) -> StartR
     return next(iter(clear[-1:] or after[:1]), None)
 
 
-def _frozen_then_warm(question: Question, now: StartRow) -> date | None:
-    """The first warm day at the end of frozen ones that hold the work, in time of season."""
-    thaw = next((day.date for day in question.days_seen if day.thaw >= LIKELY), None)
-    warm = next((day.date for day in question.days_seen if day.warm >= LIKELY), None)
-    if thaw is None or warm is None:
-        return None
-    reach = question.today + (question.signs.frozen_days + SIGN_SLACK_DAYS) * DAY
-    fits = now.work.ready_morning <= thaw and warm <= reach
-    return warm if fits and _in_season(question, warm) else None
+def _frozen_then_warm(question: Question) -> date | None:
+    """The first warm day at the end of about ten frozen ones, in time of season."""
+    ahead = [day for day in question.days_seen if day.date >= question.next_day]
+    frozen = list(takewhile(lambda day: day.thaw < LIKELY, ahead))
+    after = ahead[len(frozen) : len(frozen) + 1 + SIGN_SLACK_DAYS]
+    warm = next((day.date for day in after if day.warm >= LIKELY), None)
+    about_ten = abs(len(frozen) - question.signs.frozen_days) <= SIGN_SLACK_DAYS
+    return warm if warm and about_ten and _in_season(question, warm) else None
 
 
 def _in_season(question: Question, warm: date) -> bool:
@@ -255,7 +262,7 @@ def _in_season(question: Question, warm: date) -> bool:
         return True
     runs = question.past.in_season(question.season)
     come = sum(day <= warm + SEASON_SLACK_DAYS * DAY for day in runs)
-    return come > (1 - question.wanted) * len(runs)
+    return come >= HALF * len(runs)
 
 
 def _spell_at_hand(question: Question) -> date | None:

@@ -2,7 +2,9 @@
 
 Formula: a member's day is a run day when its run likelihood is high (two in three); its first run
 is the first run day on which the thaw degree-hours gathered since its last hard freeze reach
-`first_run_degree_hours`. A day's shares are taken over the members that know the day: each model
+`first_run_degree_hours` and that begins a week with at least three run days: one freeze-thaw day in
+January is no first run, and what the member cannot see of that week counts for nothing. A day's
+shares are taken over the members that know the day: each model
 weighs the same, and within it each member. A day is likely this or that from a share of a half.
 Units: C, degree-hours over 0 C, shares 0 to 1. Arrays are (members, days).
 Validity: a member is known up to its first unknown day. Under ten members a share is no percentage
@@ -33,6 +35,7 @@ Mask = npt.NDArray[np.bool_]
 
 LIKELY = 0.5
 NEVER: Final = -1
+SPELL_RUN_DAYS, SPELL_DAYS = 3, 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,7 @@ class Signs:
     frozen_days: int = 10
     plan_days: int = 10
     wait_out_days: int = 2
+    trusted_days: int = 7
 
     def __post_init__(self) -> None:
         for name in ("freeze_c", "thaw_c", "warm_c"):
@@ -58,7 +62,7 @@ class Signs:
         if not self.freeze_c < self.thaw_c <= self.warm_c:
             raise DomainError("freeze_c must be under thaw_c, and thaw_c not over warm_c")
         require_range("first_run_degree_hours", self.first_run_degree_hours, 0, 5000)
-        for name in ("frozen_days", "plan_days", "wait_out_days"):
+        for name in ("frozen_days", "plan_days", "wait_out_days", "trusted_days"):
             require_range(name, getattr(self, name), 0, 30)
 
 
@@ -121,12 +125,14 @@ def look_ahead(
         return None
     size = max(int(part.known.max()) for part in parts)
     found = [part.runs_and_first(size, signs, gathered_degree_hours) for part in parts]
+    known = np.concatenate([part.known for part in parts])
+    first = np.concatenate([first for _, first in found])
     weight = [np.full(part.known.size, 1 / len(parts) / part.known.size) for part in parts]
     return Seen(
         days=tuple(_day(parts, today, at, signs) for at in range(size)),
         weight=np.concatenate(weight),
-        known_days=np.concatenate([part.known for part in parts]),
-        first_run=np.concatenate([first for _, first in found]),
+        known_days=np.minimum(known, signs.trusted_days),
+        first_run=np.where(first < signs.trusted_days, first, NEVER),
         runs=np.concatenate([runs for runs, _ in found]),
     )
 
@@ -169,11 +175,19 @@ class _Part:
         warmth = self.ahead(gathered_since_hard_freeze(self.model, gathered))
         days = np.arange(self.minimum.shape[1])
         runs = (self.likelihood >= HIGH_FROM) & (days < self.known[:, None])
-        opened = runs & (warmth >= signs.first_run_degree_hours)
+        opened = runs & (warmth >= signs.first_run_degree_hours) & _begins_spell(runs)
         first = np.where(opened.any(axis=1), opened.argmax(axis=1), NEVER)
         padded = np.zeros((len(runs), size), dtype=bool)
         padded[:, : min(size, runs.shape[1])] = runs[:, :size]
         return padded, first
+
+
+def _begins_spell(runs: Mask) -> Mask:
+    """Whether the week from each day on holds at least three run days."""
+    upto = np.cumsum(runs, axis=1)
+    week_end = np.minimum(np.arange(runs.shape[1]) + SPELL_DAYS - 1, runs.shape[1] - 1)
+    begins: Mask = upto[:, week_end] - upto + runs >= SPELL_RUN_DAYS
+    return begins
 
 
 def _day(parts: Sequence[_Part], today: date, at: int, signs: Signs) -> DaySeen:

@@ -12,7 +12,7 @@ with under 20 known hours there takes what lies between its neighbours).
   eve, and U(30, 250) gathered since the last day at or under -10 C. First run: the first run day
   with at least three run days in the week it begins. Earlier run days belong to no season. A winter
   whose run days span less than 10 or more than 92 days from it on (10 days to three months: common
-  practice, no source) is drawn again; the open winters are taken as they come.
+  practice, no source) is left out, past ones too; the open winters are taken as they come.
 - Hole: gives until U(45, 90) thawed days (maximum over 0 C) have passed since it was drilled.
 - Crew: 2 to 12 whole days of work, Sundays off, no work on days that stay under 10 F; on a run
   day, once begun, the pace is U(0, 1) of the usual.
@@ -60,7 +60,11 @@ class Saps:
 
 @dataclass(frozen=True)
 class Winter:
-    """One winter's days from 1 January, (days,) each, and all that goes with it."""
+    """One winter's days from 1 January, (days,) each, and all that goes with it.
+
+    `past_temps_c` holds the minima and maxima of the past winters, in the order of `past`; empty
+    where only their first runs are known.
+    """
 
     name: str
     season: int
@@ -69,6 +73,7 @@ class Winter:
     runs: np.ndarray
     first_run: int
     past: tuple[int, ...]
+    past_temps_c: tuple
     work_days: int
     run_day_pace: float
     hole_days: float
@@ -104,15 +109,20 @@ class Forecasts:
 
 
 def simulated(seed):
-    """A winter made by chance; drawn again when it brings no season a producer would know."""
+    """A winter made by chance; with past ones of its place; a place without four such is drawn again."""
     rng = np.random.default_rng([2026, seed])
     while True:
         place, saps = _place(rng), _saps(rng)
-        seasons = [_temperatures(rng, place) for _ in range(1 + rng.integers(3, 21))]
-        firsts = [_first_run(_run_days(low, high, saps)) for low, high in seasons]
-        past = tuple(first for first in firsts[1:] if first is not None)
-        if len(past) >= 3 and _span(_run_days(*seasons[0], saps), firsts[0]) in SEASON_SPAN:
-            return _winter(rng, f"simulated {seed}", SEASON, *seasons[0], saps, past)
+        drawn = [_temperatures(rng, place) for _ in range(1 + rng.integers(3, 21))]
+        runs = [_run_days(low, high, saps) for low, high in drawn]
+        # Past winters under the same condition: the one at hand must be one more like them.
+        known = [
+            (_first_run(ran), temps)
+            for ran, temps in zip(runs, drawn, strict=True)
+            if _span(ran, _first_run(ran)) in SEASON_SPAN
+        ]
+        if len(known) > 3:
+            return _winter(rng, f"simulated {seed}", SEASON, known[0][1], saps, known[1:])
 
 
 def open_winter(site, season, seed):
@@ -127,7 +137,8 @@ def open_winter(site, season, seed):
     width = rng.uniform(8, 18)
     middle = first + rng.normal(0, width)
     past = np.rint(middle + rng.normal(0, width, rng.integers(3, 21))).clip(0, DAYS - 1)
-    return _winter(rng, f"{site} {seed}", season, low, high, saps, tuple(past.astype(int)))
+    past = [(int(day), None) for day in past]
+    return _winter(rng, f"{site} {seed}", season, (low, high), saps, past)
 
 
 def forecasts(winter):
@@ -232,7 +243,8 @@ def _span(runs, first):
     return 0 if first is None else int(np.flatnonzero(runs)[-1]) - first + 1
 
 
-def _winter(rng, name, season, low, high, saps, past):
+def _winter(rng, name, season, temps, saps, past):
+    low, high = temps
     runs = _run_days(low, high, saps)
     return Winter(
         name,
@@ -241,7 +253,8 @@ def _winter(rng, name, season, low, high, saps, past):
         high,
         runs,
         _first_run(runs),
-        past,
+        tuple(day for day, _ in past),
+        tuple(temps for _, temps in past if temps),
         work_days=int(rng.integers(2, 13)),
         run_day_pace=rng.uniform(0, 1),
         hole_days=rng.uniform(45, 90),
