@@ -2,15 +2,16 @@
 
 import sys
 
-from tests.bench import arithmetic, skill
+from tests.bench import arithmetic, skill, weather
 from tests.bench.measure import HEAD
 
 
 def main() -> int:
     sys.stdout.write(f"{HEAD}\n")
-    for row in arithmetic.rows():
-        sys.stdout.write(f"{row.text()}\n")
-        sys.stdout.flush()
+    for module in (arithmetic, weather):
+        for row in module.rows():
+            sys.stdout.write(f"{row.text()}\n")
+            sys.stdout.flush()
     for line in skill.lines():
         sys.stdout.write(f"{line}\n")
     return 0
