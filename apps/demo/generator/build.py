@@ -7,14 +7,25 @@ from django.db import models, transaction
 
 from apps.demo.generator import farm
 from apps.demo.generator.sugar_work import Sugarhouse, dip_tanks, run
+from apps.demo.generator.weather_work import measure, remember_winters
 from apps.demo.generator.woods_work import Days, Woods, mend_in_summer, read_gauges, tap, walk
 from apps.demo.generator.year import Place, days
 from apps.leaks.models import GaugeReading, Leak, LeakCheck
-from apps.operation.models import CrewMember
+from apps.operation.models import CrewMember, Device
 from apps.sugarhouse.models import Batch, Dip, SapIn, SapOut, Tank
 from apps.tapping import actions as tapping
 from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
-from apps.weather.models import ForecastRun, HourlySeries, RefreshAttempt
+from apps.weather.models import (
+    ArchiveWinter,
+    ForecastRun,
+    HistoryFetch,
+    HourlySeries,
+    RecordedYear,
+    RefreshAttempt,
+    SetAside,
+    Thermometer,
+    ThermometerReading,
+)
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
 
 SEED = 20260316
@@ -22,6 +33,7 @@ SEED = 20260316
 # Children before their parents, so that no protected row is ever asked to go first.
 _EMPTIED: tuple[type[models.Model], ...] = (
     HourlySeries, ForecastRun, RefreshAttempt,
+    ThermometerReading, Thermometer, Device, SetAside, RecordedYear, ArchiveWinter, HistoryFetch,
     SapOut, Batch, SapIn, Dip, Tank,
     Leak, LeakCheck, GaugeReading,
     TapTally, FirstRun, CrewPlan, SnowDepth,
@@ -38,6 +50,8 @@ def rebuild(until: datetime) -> None:
     for season in farm.SEASONS:
         _season(random.Random(SEED + season), season, until)  # noqa: S311
     _plan_of_the_season_under_way()
+    measure(random.Random(SEED), until)  # noqa: S311
+    remember_winters(until)
 
 
 def _empty() -> None:

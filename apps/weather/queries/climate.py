@@ -11,7 +11,7 @@ from apps.domain.freeze_thaw import Limits, judge_extremes
 from apps.domain.sap_run import DayWeather, InferredRun, run_probability
 from apps.domain.sap_run.likelihood import HIGH_FROM
 from apps.operation.queries import Constants
-from apps.weather.queries.history import Winters, inferred_first_runs
+from apps.weather.queries.history import Winters, first_runs_of_days
 
 DAYS_A_WEEK = 7
 # 40 F for two days or more in a row: common practice, no source.
@@ -66,8 +66,8 @@ class Climate:
 def climate(winters: Winters, in_use: Constants, tz: tzinfo) -> Climate:
     """Raises DomainError when the owner's limits stand against each other."""
     limits = Limits(in_use.number("weather.freeze_c"), in_use.number("weather.thaw_c"))
-    runs = inferred_first_runs(winters, tz, {})
     days = {winter: hours.days(tz) for winter, hours in winters.items()}
+    runs = first_runs_of_days(days, {})
     hits = {winter: _freeze_thaw(one, limits) for winter, one in days.items()}
     figures = [
         WinterFigures(

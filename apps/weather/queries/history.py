@@ -78,11 +78,17 @@ def inferred_first_runs(
     winters: Winters, tz: tzinfo, own_dates: Mapping[int, date]
 ) -> dict[int, InferredRun]:
     """The first run of each winter by its weather alone; `own_dates` only set the threshold."""
-    days = {winter: hours.days(tz) for winter, hours in winters.items()}
+    return first_runs_of_days({year: one.days(tz) for year, one in winters.items()}, own_dates)
+
+
+def first_runs_of_days(
+    days: Mapping[int, DayWeather], own_dates: Mapping[int, date]
+) -> dict[int, InferredRun]:
+    """As `inferred_first_runs`, from local days already cut."""
     # A record that begins after New Year has no first of January to count warmth from.
-    days = {winter: one for winter, one in days.items() if date(winter, 1, 1) in one.dates}
-    setting = fit_setting(days, own_dates)
-    return {winter: inferred_first_run(one, winter, setting) for winter, one in days.items()}
+    whole = {winter: one for winter, one in days.items() if date(winter, 1, 1) in one.dates}
+    setting = fit_setting(whole, own_dates)
+    return {winter: inferred_first_run(one, winter, setting) for winter, one in whole.items()}
 
 
 def _archived(row: ArchiveWinter, woodlot: Woodlot, lapse_c_per_m: float) -> HistoryHours:
