@@ -4,19 +4,31 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('weather', '0004_sources'),
-        ('woods', '0003_walk_within_a_day'),
+        ("weather", "0004_sources"),
+        ("woods", "0003_walk_within_a_day"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='hourlyseries',
-            name='hourly_series_coarse_step_range',
+            model_name="hourlyseries",
+            name="hourly_series_coarse_step_range",
         ),
         migrations.AddConstraint(
-            model_name='hourlyseries',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('coarse_from__isnull', True), ('coarse_step_hours__isnull', True)), models.Q(('coarse_from__isnull', False), ('coarse_from__lt', models.F('hours')), ('coarse_step_hours__gte', 2), ('coarse_step_hours__isnull', False), ('coarse_step_hours__lte', 24)), _connector='OR'), name='hourly_series_coarse_step_range'),
+            model_name="hourlyseries",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("coarse_from__isnull", True), ("coarse_step_hours__isnull", True)),
+                    models.Q(
+                        ("coarse_from__isnull", False),
+                        ("coarse_from__lt", models.F("hours")),
+                        ("coarse_step_hours__gte", 2),
+                        ("coarse_step_hours__isnull", False),
+                        ("coarse_step_hours__lte", 24),
+                    ),
+                    _connector="OR",
+                ),
+                name="hourly_series_coarse_step_range",
+            ),
         ),
     ]
