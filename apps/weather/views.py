@@ -8,12 +8,15 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from apps.operation.http import Request
-from apps.operation.queries import constants
-from apps.weather import actions, charts, queries
+from apps.operation.queries import Constants, constants
+from apps.weather import actions, charts, charts_fan, queries
+from apps.weather.queries.fan import fan
 from apps.woods.models import Woodlot
 
 # Fifteen days each: a page of fifty is as much as a phone scrolls.
 PER_PAGE = 50
+# From the eleventh day on the members are as wide as the season itself.
+FAN_DAYS = 10
 LEVELS = {"ok": messages.SUCCESS, "partial": messages.WARNING, "failed": messages.ERROR}
 
 
@@ -34,8 +37,25 @@ def outlook(request: Request) -> HttpResponse:
         "figure": figure,
         "source_order": settings.WEATHER_SOURCES,
         "fewest_members": queries.FEWEST_MEMBERS,
-    }
+        "calendar": charts_fan.calendar(shown.dates, shown.stated),
+    } | _fan(chosen, in_use, request)
     return render(request, "weather/outlook.html", context | {"limits": queries.limits(in_use)})
+
+
+def _fan(
+    chosen: queries.WoodlotDays | None, in_use: Constants, request: Request
+) -> dict[str, object]:
+    """The members of the woodlot chosen, over the days shown of it."""
+    if chosen is None or not chosen.days:
+        return {}
+    models = queries.members([chosen.woodlot], in_use, request.now)[chosen.woodlot.pk]
+    found = fan(models, chosen.tz, chosen.days[0].date, FAN_DAYS)
+    if found is None:
+        return {"fan": None}
+    drawn = charts_fan.fan_about_freezing(
+        found, chosen.woodlot.name, chosen.tz, in_use, request.operation.unit_system
+    )
+    return {"fan": found, "fan_figure": drawn}
 
 
 @require_POST

@@ -110,6 +110,16 @@ class Outlook:
         """Each row with a cell for every date of the page."""
         return [(row, self.cells(row)) for row in self.rows]
 
+    @property
+    def stated(self) -> dict[str, list[float | None]]:
+        """Woodlot name to the chance stated for each date of the page."""
+        return {
+            row.woodlot.name: [
+                cell.chance.probability if cell.chance else None for cell in self.cells(row)
+            ]
+            for row in self.rows
+        }
+
     def cells(self, row: WoodlotDays) -> list[Cell]:
         days = {day.date: day for day in row.days}
         chances = self.chances.get(row.woodlot.pk, {})
