@@ -83,7 +83,7 @@ class TestThePage:
         forecast(woods.woodlot())
         page = text(owner_client.get(PAGE))
         assert "high one forecast: no percentage" in page
-        assert "one forecast." in page
+        assert "One forecast: fresh fetched just now" in page
 
     def test_nine_members_are_too_few_for_a_percentage(self, owner_client):
         forecast(woods.woodlot(), members=9)
@@ -256,13 +256,18 @@ class TestTheWeeklyRule:
     def test_each_week_is_told_once(self, owner_client):
         lot = woods.woodlot()
         forecast(lot)
+        own = readings.thermometer(lot)
+        winter = days_of(50, low_c=-12, high_c=-4)[0] + days_of(24)[0]
+        readings.readings(own, datetime(2026, 1, 1, 5, tzinfo=UTC), winter)
         weeks = ahead(lot).rows[0].weeks
         assert [week.end for week in weeks] == [date(2026, 3, 18), date(2026, 3, 25)]
-        assert text(owner_client.get(PAGE)).count("week to Wed 18 Mar") == 1
+        page = text(owner_client.get(PAGE))
+        assert page.count("week to Wed 18 Mar producing") == 1
+        assert f"{weeks[0].chance * 100:.0f} % after {weeks[0].crossings} crossings" in page
 
     def test_it_is_unknown_without_the_winter(self, owner_client):
         forecast(woods.woodlot())
-        assert "unknown, 72 days of the winter are missing" in text(owner_client.get(PAGE))
+        assert "unknown, 72 days of this winter are missing" in text(owner_client.get(PAGE))
 
 
 def seasons_of_sap(lot, seasons=(2023, 2024), *, days=20, taps=100, cold=()):
