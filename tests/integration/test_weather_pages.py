@@ -334,3 +334,89 @@ def test_the_strip_never_shows_days_too_old_to_go_by(db):
     page = strip_page()
     assert "too old to go by" in page
     assert "Mon 16<" not in page
+
+
+def ensemble(lot, yes, no, model="model a", **changes):
+    run = made.run(provider="open-meteo", product="ensemble", model=model, **changes)
+    rows = [made.freezing_and_thawing(10)] * yes + [[3.0] * 240] * no
+    made.stored(run, lot, rows, start_at=MIDNIGHT)
+
+
+@pytest.mark.parametrize(
+    ("yes", "no", "shown"),
+    [
+        (15, 5, "75 %"),
+        (20, 0, "100 %"),
+        (0, 20, "0 %"),
+        (1, 149, "under 1 %"),
+        (149, 1, "over 99 %"),
+    ],
+)
+def test_a_chance_is_a_percentage_with_the_members_it_rests_on(owner_client, yes, no, shown):
+    ensemble(woodlot(), yes, no)
+    page = text(owner_client.get(PAGE))
+    assert f">{shown}</span>" in page
+    assert f"{yes + no} members</span>" in page
+
+
+def test_a_single_forecast_has_words_instead(owner_client):
+    forecast(woodlot())
+    page = text(owner_client.get(PAGE))
+    assert "one forecast</span>" in page
+    assert " %</span>" not in page
+
+
+def test_too_few_members_are_told_without_a_percentage(owner_client):
+    ensemble(woodlot(), 9, 0)
+    page = text(owner_client.get(PAGE))
+    assert "only 9 members</span>" in page
+    assert " %</span>" not in page
+
+
+def test_days_beyond_the_seventh_say_low_confidence(owner_client):
+    ensemble(woodlot(), 20, 0)
+    days = text(owner_client.get(PAGE)).split('<table class="by-day">')[1].split("</table>")[0]
+    # Ten days are stored, today the first.
+    assert days.count("low confidence") == 3
+    assert "low confidence" not in days.split("Mon 23 Mar")[0]
+
+
+def test_every_model_behind_the_page_is_named_with_its_run(owner_client):
+    lot = woodlot()
+    ensemble(lot, 20, 0, "coarse", run_time=made.hours_ago(7), native_step_hours=6)
+    ensemble(lot, 5, 5, "fine")
+    page = text(owner_client.get(PAGE))
+    assert "Models behind this page (2)" in page
+    assert "model coarse, 20 members: run of about" in page
+    assert "a value every 6 hours and the rest interpolated" in page
+    assert "2 models, each model weighing the same" in page
+
+
+def test_the_terms_of_every_service_and_their_order_are_told(owner_client, settings):
+    woodlot()
+    settings.WEATHER_SOURCES = ["nws", "met-norway"]
+    page = text(owner_client.get(PAGE))
+    assert "Asked in this order: nws, met-norway" in page
+    for words in ("non-commercial use", "CC BY 4.0", "NLOD 2.0", "free for any purpose"):
+        assert words in page
+
+
+def test_how_each_service_answered_is_told(owner_client, standin, settings):
+    settings.WEATHER_SOURCES = ["open-meteo-ensemble", "open-meteo", "met-norway"]
+    settings.WEATHER_ENSEMBLE_MODELS = ["ncep_gefs_seamless"]
+    woodlot()
+    standin.fail("nulls_all", path="/v1/forecast")
+    page = text(owner_client.post(REFRESH, follow=True))
+    assert "open-meteo ncep_gefs_seamless: all woodlots asked for." in page
+    assert "open-meteo best_match: failed." in page
+    # The next in order was asked, and would not answer without a contact.
+    assert "met-norway compact 2.0: failed." in page
+    assert "THAWLINE_CONTACT" in page
+
+
+def test_an_unknown_source_in_the_settings_is_told_and_nobody_is_asked(owner_client, settings):
+    woodlot()
+    settings.WEATHER_SOURCES = ["tea-leaves"]
+    page = text(owner_client.post(REFRESH, follow=True))
+    assert "names &#x27;tea-leaves&#x27;; known are open-meteo-ensemble" in page
+    assert not RefreshAttempt.objects.exists()

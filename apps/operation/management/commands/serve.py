@@ -4,11 +4,17 @@ import os
 import subprocess
 import sys
 from argparse import ArgumentParser
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Event, Thread
 from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand
+
+# Often enough for every run of every model; where there is nothing newer little is asked.
+WEATHER_EVERY_HOURS = 3.0
 
 
 class Command(BaseCommand):
@@ -19,6 +25,13 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--certificate", help="PEM file, to serve HTTPS itself")
         parser.add_argument("--key", help="PEM file of the certificate's key")
+        parser.add_argument(
+            "--weather-every",
+            type=float,
+            default=WEATHER_EVERY_HOURS,
+            metavar="HOURS",
+            help="refresh the forecast this often; 0 leaves it to the button and cron",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         environment = os.environ | {"THAWLINE_COLLECTED_STATIC": "1"}
@@ -33,9 +46,34 @@ class Command(BaseCommand):
         command = server_command(
             **{name: options[name] for name in ("host", "port", "certificate", "key")}
         )
-        raise SystemExit(
-            subprocess.run(command, check=False, env=environment).returncode  # noqa: S603
-        )
+        with repeated([*manage, "refresh_weather"], 3600 * options["weather_every"], environment):
+            code = subprocess.run(command, check=False, env=environment).returncode  # noqa: S603
+        raise SystemExit(code)
+
+
+@contextmanager
+def repeated(
+    command: list[str], every_seconds: float, environment: dict[str, str]
+) -> Iterator[None]:
+    """Run a command of ours at once and then every so often, beside whatever goes on inside.
+
+    It says itself how it went, and a failure is tried again the next time. Zero seconds: never.
+    """
+    done = Event()
+
+    def run() -> None:
+        while not done.is_set():
+            subprocess.run(command, check=False, env=environment)  # noqa: S603 - our own command
+            done.wait(every_seconds)
+
+    # A daemon: a refresh under way never holds up the end of the server.
+    timer = Thread(target=run, daemon=True)
+    if every_seconds > 0:
+        timer.start()
+    try:
+        yield
+    finally:
+        done.set()
 
 
 def server_command(
