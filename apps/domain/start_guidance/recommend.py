@@ -5,8 +5,8 @@ is at least `wanted` (missing 2 first runs in 10 whole, or a fifth of every one,
 and clear when no day on which sap likely runs falls while part of the taps is in.
 1. With good starts, waiting may go on to the last of them. The window is the last good start and
    those up to two days before it; tapping should start on its last day at the latest. About ten
-   frozen days with 40 F at their end mean start now, when half of the past first runs had come a
-   week later: the window then runs from the next day to the last good start. Starts that are not
+   frozen days with 40 F at their end mean start now, when half of the past first runs had come
+   by then: the window then runs from the next day to the last good start. Starts that are not
    clear are left out where that leaves any, else the window stands with its warm days named. Where
    no start has the share wanted but some catch half, those that catch the most count as good.
 2. With none, a warm spell within `wait_out_days` that would come before half the taps are in is
@@ -49,7 +49,6 @@ ReasonKind = Literal[
 
 MARGIN_DAYS = 2
 SIGN_SLACK_DAYS = 2
-SEASON_SLACK_DAYS = 7
 HALF = 0.5
 
 
@@ -257,11 +256,11 @@ def _frozen_then_warm(question: Question) -> date | None:
 
 
 def _in_season(question: Question, warm: date) -> bool:
-    """Whether a first run about then would be no wonder, by the past seasons; yes without any."""
+    """Whether half of the past first runs had come by then; yes without any to go by."""
     if question.past is None:
         return True
     runs = question.past.in_season(question.season)
-    come = sum(day <= warm + SEASON_SLACK_DAYS * DAY for day in runs)
+    come = sum(day <= warm for day in runs)
     return come >= HALF * len(runs)
 
 
