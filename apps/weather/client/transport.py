@@ -55,18 +55,21 @@ class Deadline:
     started: float = field(default_factory=time.monotonic)
 
     def left(self) -> float:
-        left = self.seconds - (time.monotonic() - self.started)
+        left = self._remaining()
         if left <= 0:
             raise ProviderFailure("too_slow", f"No whole answer within {self.seconds:g} seconds.")
         return left
 
     @property
     def spent(self) -> bool:
-        return time.monotonic() - self.started >= self.seconds
+        return self._remaining() <= 0
 
     def share(self, seconds: float) -> "Deadline":
-        """A deadline within this one, for one service of several."""
-        return Deadline(min(self.left(), seconds))
+        """A deadline within this one, for one service of several; spent if this one is."""
+        return Deadline(max(0.0, min(self._remaining(), seconds)))
+
+    def _remaining(self) -> float:
+        return self.seconds - (time.monotonic() - self.started)
 
 
 def session(pace: Pace, headers: Mapping[str, str]) -> requests.Session:
