@@ -100,6 +100,12 @@ class Outlook:
     remarks: tuple[str, ...]
 
     @property
+    def sources(self) -> list[ForecastRun]:
+        """One run for each attribution that is owed."""
+        owed = {one.run.attribution: one.run for one in reversed(self.used)}
+        return list(reversed(owed.values()))
+
+    @property
     def models(self) -> str:
         """How many models give members, in words."""
         count = sum(one.members > 1 for one in self.used)
