@@ -24,6 +24,7 @@ class CheckForm(UnitForm):
     """A line, picked or typed, and the state it was found in."""
 
     uuid = forms.UUIDField(widget=forms.HiddenInput)
+    # Not required by itself, since a line may be typed instead; clean() asks for one of the two.
     line = forms.ModelChoiceField(Line.objects.select_related("woodlot"), required=False)
     woodlot = forms.ModelChoiceField(
         Woodlot.objects.order_by("name"),
@@ -32,6 +33,7 @@ class CheckForm(UnitForm):
         empty_label="Any woodlot",
     )
     label = forms.CharField(required=False, label="Line number", max_length=24)
+    # No state is set beforehand: a thumb that goes straight to Save must not report "tight".
     state = forms.ChoiceField(
         label="State",
         choices=LeakCheck.State.choices,
@@ -47,6 +49,7 @@ class CheckForm(UnitForm):
         required=False,
         min_value=0,
         max_value=MOST_DROPS,
+        # Brings up the large keys of the number pad.
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )
     note = forms.CharField(
@@ -60,8 +63,10 @@ class CheckForm(UnitForm):
             data["line"] = self._typed_line(data)
         elif not data.get("line") and "line" not in self.errors:
             self.add_error("line", "Touch a line, or type its number.")
+        # The database refuses it too; here it is said at the field, with the rest kept.
         if data.get("cause") and data.get("state") in ("tight", "frozen"):
             self.add_error("cause", "A cause goes with a leak, fixed or left.")
+        # Nobody can mend an identifier that is out of sight: the page brings a new one.
         if "uuid" in self.errors:
             self.again_as_a_new_check()
         return data
@@ -79,6 +84,7 @@ class CheckForm(UnitForm):
     @property
     def more_is_open(self) -> bool:
         """Keep the optional part open when something in it was typed or needs mending."""
+        # Asked of what was sent, since a field with an error has no cleaned value.
         return self.is_bound and any(self[name].value() or self[name].errors for name in MORE)
 
     @property

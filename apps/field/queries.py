@@ -10,7 +10,9 @@ from apps.leaks.models import Leak, LeakCheck
 from apps.leaks.standing import LineStanding
 from apps.woods.models import Line, Woodlot
 
+# As many as stand above the four states and Save on a phone without scrolling.
 FIRST_PICKS = 3
+# Beyond these, typing the number is quicker than scrolling with gloves.
 MORE_PICKS = 40
 
 
@@ -34,7 +36,9 @@ def find_line(*, woodlot: Woodlot | None, typed: str) -> Line:
     lines = Line.objects.select_related("woodlot").order_by("woodlot__name", "label", "pk")
     if woodlot is not None:
         lines = lines.filter(woodlot=woodlot)
+    # Somebody who types a whole label means that line, whatever numbers others share with it.
     exact = list(lines.filter(label__iexact=typed))
+    # Both must have numbers: labels without any would all be alike.
     found = exact or [line for line in lines if _numbers(line.label) == _numbers(typed) != []]
     if not found:
         raise NoSuchLine(typed)
@@ -51,6 +55,7 @@ def number_pad_is_enough() -> bool:
     """Whether every line of a woodlot can be told from the others by the numbers in its label."""
     labels = Line.objects.values_list("woodlot_id", "label")
     seen = [(woodlot_id, tuple(_numbers(label))) for woodlot_id, label in labels]
+    # Per woodlot: the page lets the woodlot be chosen, never a letter.
     return all(numbers for _, numbers in seen) and len(seen) == len(set(seen))
 
 
@@ -66,6 +71,7 @@ class Picks:
 def picks(standings: Sequence[LineStanding], chosen: object) -> Picks:
     """The lines in the order of the walk, the one chosen already before all others."""
     wanted = [row for row in standings if str(row.line.pk) == str(chosen)]
+    # A line chosen on another page must be in sight and touched, or Save would take another.
     ordered = wanted + [row for row in standings if row not in wanted]
     last = FIRST_PICKS + MORE_PICKS
     return Picks(ordered[:FIRST_PICKS], ordered[FIRST_PICKS:last], max(0, len(ordered) - last))
@@ -94,6 +100,7 @@ def outcome_of(check: LeakCheck) -> Outcome:
     closed = check.closed_leaks.select_related("opened_by").order_by("opened_at")
     return Outcome(
         opened=any(leak.opened_by_id == check.pk for leak in still_open),
+        # Identifiers made with the page: a small button touched twice records one check.
         closed=[LeakChoice(leak, uuid4()) for leak in closed],
         still_open=[
             LeakChoice(leak, uuid4()) for leak in still_open if leak.opened_by_id != check.pk

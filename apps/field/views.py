@@ -43,6 +43,7 @@ def _save(request: Request, form: CheckForm) -> HttpResponse:
         uuid=answers["uuid"],
         line=answers["line"],
         state=answers["state"],
+        # Logged where it is seen, so both times are one.
         observed_at=request.now,
         received_at=request.now,
         crew=request.user,
@@ -56,6 +57,7 @@ def _save(request: Request, form: CheckForm) -> HttpResponse:
 
 
 def _page(request: Request, form: CheckForm) -> dict[str, object]:
+    # Also from a refused form: the woodlot typed stays the one whose lines are shown.
     here = leaks.woodlot_chosen(form["woodlot"].value())
     in_use = constants()
     standings = leaks.ranked_lines(
@@ -102,6 +104,7 @@ def _saved_page(request: Request, check: LeakCheck, form: ReadingAfterForm) -> H
 def undo(request: Request, uuid: UUID) -> HttpResponse:
     check = _check_or_404(uuid)
     try:
+        # Whether it may be taken back is for the action to say: the button alone keeps nobody out.
         actions.void_check(check=check, by=request.user, at=request.now)
     except actions.NotYours as refusal:
         messages.error(request, str(refusal))

@@ -67,6 +67,7 @@ def record_check(
     A check that arrives late settles as if it had arrived in time.
     """
     _lock(line.pk)
+    # The unique identifier decides between two sends at once, not the look before the write.
     check, is_new = LeakCheck.objects.get_or_create(
         uuid=uuid,
         defaults={
@@ -84,6 +85,7 @@ def record_check(
     )
     if is_new:
         _settle(line.pk)
+    # Line and state are what was seen; a note typed anew on a resend is no other sighting.
     elif (check.line_id, check.state) != (line.pk, state):
         # Never let a second sighting pass for a resend of the first.
         raise SentBefore(check)
@@ -96,6 +98,7 @@ def void_check(*, check: LeakCheck, by: CrewMember, at: datetime) -> None:
     if check.crew_id != by.pk and not by.is_owner:
         raise NotYours("Only the one who recorded a check, or an owner, can take it back.")
     _lock(check.line_id)
+    # Asked again in the update itself: of two touches at once one takes it back, and stays named.
     changed = LeakCheck.objects.standing().filter(pk=check.pk)
     if changed.update(voided=True, voided_at=at, voided_by=by):
         _settle(check.line_id)
@@ -103,6 +106,7 @@ def void_check(*, check: LeakCheck, by: CrewMember, at: datetime) -> None:
 
 def add_reading_after(*, check: LeakCheck, vacuum_after_kpa: float) -> None:
     """Fill in the reading taken after a fix, once."""
+    # In one statement, so that two phones cannot both find it empty.
     waiting = LeakCheck.objects.standing().filter(pk=check.pk, vacuum_after_kpa__isnull=True)
     if not waiting.update(vacuum_after_kpa=vacuum_after_kpa):
         raise ReadingAlreadySet("This check has its reading already, or was taken back.")
@@ -145,8 +149,10 @@ def _lock(line_id: int) -> None:
 def _settle(line_id: int) -> None:
     """Make the line's leak rows say what its standing checks say."""
     standing = {check.pk: check for check in LeakCheck.objects.filter(line=line_id).in_story()}
+    # Told anew from all that stands: a late check or one taken back needs no case of its own.
     story = closers(Seen(c.pk, c.state, c.place_drops) for c in standing.values())
     known = {leak.opened_by_id: leak for leak in Leak.objects.filter(line=line_id)}
+    # A leak row once made is never deleted; its check taken back takes it out of every list.
     for opener_id in story.keys() - known.keys():
         opener = standing[opener_id]
         known[opener_id] = Leak.objects.create(
@@ -154,6 +160,7 @@ def _settle(line_id: int) -> None:
         )
     for opener_id, leak in known.items():
         closer_id = story.get(opener_id)
+        # Rows whose opener was taken back fall out of the story: closed by nobody, open nowhere.
         if leak.closed_by_id != closer_id:
             leak.closed_by = standing[closer_id] if closer_id else None
             leak.closed_at = leak.closed_by.observed_at if leak.closed_by else None

@@ -14,6 +14,7 @@ from apps.operation.figures import Figure, as_figure
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
+# Gauges are read once or twice a day; a line drawn over more would claim what nobody saw.
 UNSEEN = timedelta(days=1)
 # Told apart without colour as well: by the name in the legend and the mark on the line.
 MARKS = ("circle", "square", "diamond", "triangle-up", "star", "hexagon", "cross", "bowtie")
@@ -43,6 +44,7 @@ def gauge_trend(rows: Sequence[GaugeRow], unit_system: str) -> Figure | None:
 
 def _pump_houses(rows: Sequence[GaugeRow], unit_system: str) -> "list[go.Scatter]":
     by_house: dict[str, list[GaugeRow]] = {}
+    # They come newest first; a line is drawn as time runs.
     for row in reversed(rows):
         if not row.is_fault:
             by_house.setdefault(row.place, []).append(row)
@@ -53,6 +55,7 @@ def _pump_houses(rows: Sequence[GaugeRow], unit_system: str) -> "list[go.Scatter
 
 
 def _faults(rows: Sequence[GaugeRow], unit_system: str) -> "list[go.Scatter]":
+    # Apart and unjoined: a dial that sticks is no swing of the vacuum.
     faults = [row for row in rows if row.is_fault]
     return [_trace("Gauge fault", faults, unit_system, "markers", "x")] if faults else []
 
@@ -65,6 +68,7 @@ def _trace(
     points = _with_gaps([row.reading for row in rows])
     return go.Scatter(
         name=name,
+        # The picture knows no zones: it is given the hour that the clock in the pump house showed.
         x=[timezone.localtime(read_at).replace(tzinfo=None) for read_at, _ in points],
         y=[
             kpa if kpa is None else display.shown_number(kpa, "vacuum", unit_system)

@@ -35,4 +35,6 @@ def closers(seen_in_order: Iterable[Seen]) -> dict[int, int | None]:
 
 
 def _same(place_drops: int | None, fix: Seen) -> bool:
+    # An unnoted place may be any place. Left open by doubt, fixed leaks would pile up in the list;
+    # the page after saving offers each one closed so to be opened again.
     return place_drops is None or fix.place_drops is None or place_drops == fix.place_drops

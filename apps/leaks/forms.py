@@ -34,6 +34,7 @@ class GaugeForm(UnitForm):
         PumpHouse.objects.select_related("woodlot").order_by("woodlot__name", "name"),
         label="Pump house",
     )
+    # Over the ceiling is let through up to what a broken dial may show: a fault worth knowing.
     vacuum = QuantityField("vacuum", label="Vacuum", low_si=0, high_si=VACUUM_HIGH_KPA)
     read_at = forms.DateTimeField(label="Read at", widget=MomentInput)
     note = forms.CharField(label="Note", required=False, max_length=200)
@@ -45,6 +46,7 @@ class GaugeForm(UnitForm):
 
     def clean_read_at(self) -> datetime:
         moment: datetime = self.cleaned_data["read_at"]
+        # A slip of the year would else stand first in the list until that year comes.
         if moment > self.now:
             raise forms.ValidationError("Must not be after now.")
         return moment

@@ -63,6 +63,7 @@ class LeakCheckQuerySet(models.QuerySet["LeakCheck"]):
         return self.standing().filter(state__in=telling).order_by("observed_at", "id")
 
     def newest_per_line(self) -> "LeakCheckQuerySet":
+        # A window and not a question a line: a thousand lines ask no more than ten.
         newest_first = Window(
             RowNumber(),
             partition_by=F("line_id"),
@@ -80,6 +81,7 @@ class LeakCheck(models.Model):
         LEAK_LEFT = "leak_left", "Leak left"
         FROZEN = "frozen", "Frozen: no verdict"
 
+    # Made by the page before it is sent: however often a weak signal sends it, it is one check.
     uuid = models.UUIDField(unique=True)
     line = models.ForeignKey("woods.Line", on_delete=models.PROTECT, related_name="leak_checks")
     state = models.CharField(max_length=10, choices=State.choices)
@@ -89,12 +91,14 @@ class LeakCheck(models.Model):
     crew = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="leak_checks"
     )
+    # A fix has two readings, and only both together say what it brought.
     vacuum_before_kpa = models.FloatField(null=True, blank=True)
     vacuum_after_kpa = models.FloatField(null=True, blank=True)
     # Drops counted from the pump end of the line.
     place_drops = models.PositiveSmallIntegerField(null=True, blank=True)
     cause = models.CharField(max_length=8, choices=Cause.choices, blank=True)
     note = models.TextField(blank=True)
+    # Not deleted: somebody walked there, and the record of a mistake is a record.
     voided = models.BooleanField(default=False)
     voided_at = models.DateTimeField(null=True, blank=True)
     voided_by = models.ForeignKey(
@@ -104,6 +108,7 @@ class LeakCheck(models.Model):
     objects = LeakCheckQuerySet.as_manager()
 
     class Meta:
+        # The newest look at each line is asked for by nearly every page.
         indexes = [models.Index(fields=["line", "observed_at"], name="leak_check_line_observed")]
         constraints = [
             models.CheckConstraint(
@@ -114,6 +119,7 @@ class LeakCheck(models.Model):
                 condition=Q(cause="") | Q(cause__in=Cause.values), name="leak_check_cause_known"
             ),
             models.CheckConstraint(
+                # A tight line with a cause would count as a leak in every tally of causes.
                 condition=Q(cause="") | Q(state__in=["leak_fixed", "leak_left"]),
                 name="leak_check_cause_only_with_a_leak",
             ),
@@ -123,6 +129,7 @@ class LeakCheck(models.Model):
                 name="leak_check_place_believable",
             ),
             models.CheckConstraint(
+                # One way only: checks from before this was kept are voided by nobody in particular.
                 condition=Q(voided=True) | Q(voided_at__isnull=True, voided_by__isnull=True),
                 name="leak_check_taken_back_only_when_voided",
             ),
@@ -150,6 +157,7 @@ class Leak(models.Model):
     """
 
     line = models.ForeignKey("woods.Line", on_delete=models.PROTECT, related_name="leaks")
+    # One to one: a check found one place leaking; a second place is a second check.
     opened_by = models.OneToOneField(
         LeakCheck, on_delete=models.PROTECT, related_name="opened_leak"
     )
@@ -170,6 +178,7 @@ class Leak(models.Model):
                 name="leak_closed_by_a_check_at_a_time",
             ),
             models.CheckConstraint(
+                # Equal is well: a leak left and one fixed may bear the same minute.
                 condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("opened_at")),
                 name="leak_closes_after_it_opens",
             ),

@@ -23,6 +23,7 @@ def open_leaks(woodlot: Woodlot | None = None) -> LeakQuerySet:
 
     `tight_since` is when a later check first found the line tight, which closes nothing.
     """
+    # Tight is a hint that somebody mended it, not word of it: it is shown and closes nothing.
     tight_later = LeakCheck.objects.standing().filter(
         line=OuterRef("line"), state=LeakCheck.State.TIGHT, observed_at__gt=OuterRef("opened_at")
     )
@@ -54,6 +55,7 @@ def ranked_lines(
 
     The number of queries is the same however many lines there are.
     """
+    # All that is asked below is asked once for all lines and joined here by key.
     rows = Line.objects.select_related("woodlot")
     if woodlot is not None:
         rows = rows.filter(woodlot=woodlot)
@@ -65,6 +67,7 @@ def ranked_lines(
         taps=rolled_taps(lines, counted, planned),
         walked_at=last_walked_by_line(),
         latest=_by_line(LeakCheck.objects.standing()),
+        # Of this season alone: over the summer the tubing was washed, chewed and mended.
         readings=_by_line(LeakCheck.objects.since(_start_of(season)).about_vacuum()),
         open_leaks=open_leaks_by_line(),
         today=timezone.localtime(now).date(),
@@ -74,6 +77,7 @@ def ranked_lines(
 
 def next_lines(standings: Sequence[LineStanding], count: int) -> list[LineStanding]:
     """The first lines to walk: the ranked ones, then those without a reading."""
+    # At target or frozen, a walk brings no sap that is known of.
     return [row for row in standings if row.group in (RANKED, NO_READING)][:count]
 
 
@@ -120,6 +124,7 @@ def gauge_rows(readings: Iterable[GaugeReading], constants: Constants) -> list[G
 
 def _gauge_row(reading: GaugeReading, terms: RankingTerms) -> GaugeRow:
     house = reading.pump_house
+    # The same ceiling as the lines of that house are ranked by.
     ceiling = walk.ceiling_kpa(house, house.woodlot.elevation_m)
     return GaugeRow(
         reading=reading,
@@ -135,5 +140,6 @@ def woodlots() -> QuerySet[Woodlot]:
 
 def woodlot_chosen(text: object) -> Woodlot | None:
     """The woodlot a page was asked for; None, meaning all, for anything that is not one."""
+    # isdecimal and not isdigit: int() stumbles over a superscript two.
     key = str(text)
     return Woodlot.objects.filter(pk=int(key)).first() if key.isdecimal() else None

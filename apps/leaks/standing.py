@@ -42,6 +42,7 @@ class LineTaps:
 
     @property
     def source(self) -> str:
+        # No line known: a sum of nought would be read as a line without taps.
         if not self.known:
             return "unknown"
         parts = [
@@ -93,6 +94,7 @@ class LineStanding:
     @property
     def last_look(self) -> str:
         """The newest state, and the walk before it where that state is no verdict."""
+        # Nothing seen is said so; it is not the same as seen and well.
         if self.latest is None:
             return "never walked"
         if self.latest.state == LeakCheck.State.FROZEN:
@@ -124,6 +126,7 @@ def rolled_taps(
         tree.Stem(line.pk, line.parent_id, line.pump_house_id, _own(line.pk, counted, planned))
         for line in lines
     ]
+    # The same tree with the counted lines alone: the difference is what only a plan speaks for.
     set_only = [tree.Stem(s.line_id, s.parent_id, None, counted.get(s.line_id)) for s in stems]
     set_lines = {b.line_id: b.total.lines_counted for b in tree.grow(set_only)}
     return {
@@ -141,4 +144,5 @@ def rolled_taps(
 
 
 def _own(line_id: int, counted: Mapping[int, int], planned: Mapping[int, int]) -> int | None:
+    # What was set goes before what was meant to be, line by line.
     return counted.get(line_id, planned.get(line_id))

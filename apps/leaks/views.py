@@ -39,6 +39,7 @@ def lines(request: Request) -> HttpResponse:
     woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
     in_use = constants()
     season = season_of(request.today)
+    # Ranked whole and then cut into pages: the rank of a line depends on all the others.
     standings = queries.ranked_lines(
         season=season, now=request.now, constants=in_use, woodlot=woodlot
     )
@@ -85,6 +86,7 @@ def _gauge_list(request: Request) -> dict[str, object]:
     pages = Paginator(queries.gauge_readings(woodlot), PER_PAGE)
     page = pages.get_page(request.GET.get("page"))
     in_use = constants()
+    # Only this page of them is judged and drawn: picture and table show the same readings.
     rows = queries.gauge_rows(page.object_list, in_use)
     return {
         "page": page,

@@ -22,6 +22,7 @@ from apps.leaks.standing import LineStanding, LineTaps
 from apps.operation.queries import Constants
 from apps.woods.models import Line, PumpHouse
 
+# The arithmetic knows its own words, so that codes in the database may change without it.
 STATUS: dict[str, LineStatus] = {
     "tight": "tight",
     "leak_fixed": "fixed",
@@ -92,6 +93,7 @@ class Seen:
 
 def ceiling_kpa(pump_house: PumpHouse | None, woodlot_elevation_m: float) -> float:
     """By the pump house's own height where it is known, else by the woodlot's."""
+    # The pump makes the vacuum, so the air at the pump is what it can draw against.
     if pump_house is not None and pump_house.elevation_m is not None:
         return vacuum.ceiling_kpa(pump_house.elevation_m)
     return vacuum.ceiling_kpa(woodlot_elevation_m)
@@ -114,6 +116,7 @@ def walking_order(seen: Seen, terms: RankingTerms) -> list[LineStanding]:
         _standing(line, state, places, seen, terms)
         for line, state in zip(seen.lines, states, strict=True)
     ]
+    # Within a group that has no ranks the days unwalked decide.
     return sorted(rows, key=_order)
 
 
@@ -125,7 +128,9 @@ def _state(line: Line, seen: Seen, terms: RankingTerms) -> LineState:
         name=f"{line.label} in {line.woodlot.name}",
         taps=seen.taps[line.pk][0].taps,
         reading_kpa=seen.reading_kpa(line),
+        # The newest look of any season: a line frozen or never seen is told from one that is fine.
         state=STATUS[latest.state] if latest else "unchecked",
+        # Never nought in the database: what is falsy is unknown, and the usual walk stands in.
         walk_minutes=line.walk_minutes or terms.walk_minutes,
         fix_minutes=terms.fix_minutes,
         ceiling_kpa=seen.ceiling_kpa(line),
@@ -183,4 +188,5 @@ def _order(row: LineStanding) -> tuple[int, float]:
     group = list(standing.GROUPS).index(row.group)
     if row.rank is not None:
         return group, row.rank
+    # Never walked goes before the longest unwalked.
     return group, float("-inf") if row.days_since_walked is None else -row.days_since_walked

@@ -29,10 +29,13 @@ class ImportRefused(Exception):
 def import_lines(*, text: str, season: int, digest: str) -> Plan:
     """Write a sheet if it is well and does exactly what the preview with this digest showed."""
     # Every woodlot is held still: what is checked here is what is true while it is written.
+    # Always in one order, or two imports at once could each wait for what the other holds.
     list(Woodlot.objects.select_for_update().order_by("pk"))
     plan = queries.plan_lines(text, season)
+    # Planned again and not taken from the preview: the records may have moved since.
     if plan.faults:
         raise ImportRefused("Nothing was written: some rows need mending first.", plan)
+    # Nobody agrees to what was never shown to them.
     if plan.digest != digest:
         raise ImportRefused(
             "Nothing was written: the sheet or the records have changed since the last look. "
@@ -58,6 +61,7 @@ def _write(entries: list[Entry], season: int) -> None:
             row = rows[entry.line.identity]
             row.parent_id = ids[entry.line.woodlot, str(change.after)] if change.after else None
             moved.append(row)
+    # Only those moved: a parent on record that the sheet does not tell of stays.
     _upsert(moved, ["parent"])
     _write_taps(entries, ids, season)
 
@@ -69,6 +73,7 @@ def _rows(entries: list[Entry]) -> dict[Identity, Line]:
         (woodlot, name): pk
         for pk, woodlot, name in PumpHouse.objects.values_list("pk", "woodlot__name", "name")
     }
+    # All lines at once: thousands of rows must not mean thousands of questions.
     kept = {
         (line.woodlot.name, line.label): line for line in Line.objects.select_related("woodlot")
     }
@@ -101,8 +106,10 @@ def _write_taps(entries: list[Entry], ids: dict[Identity, int], season: int) -> 
         for entry in entries
         if entry.change("planned_taps") is not None
     }
+    # An emptied cell takes the count away: no row is how "not counted" is written.
     uncounted = [pk for pk, taps in told.items() if taps is None]
     TapCount.objects.filter(season=season, line_id__in=uncounted).delete()
+    # A line may have been counted this season already: that count is replaced, never doubled.
     TapCount.objects.bulk_create(
         [
             TapCount(line_id=pk, season=season, planned_taps=taps)

@@ -16,12 +16,14 @@ class SheetForm(forms.Form):
     sheet = forms.FileField(
         label="CSV file",
         required=False,
+        # An empty file is told in the words of this page and not in those of the framework.
         allow_empty_file=True,
         widget=forms.FileInput(attrs={"accept": ".csv,text/csv,text/plain"}),
     )
     text = forms.CharField(
         label="Or the rows as text",
         required=False,
+        # Kept to the letter: the preview stands for exactly what will be written.
         strip=False,
         widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "wrap": "off"}),
     )
@@ -31,6 +33,7 @@ class SheetForm(forms.Form):
         upload: UploadedFile[bytes] | None = self.cleaned_data["sheet"]
         if upload is None:
             return ""
+        # By its size first: what is too large is not even read.
         if (upload.size or 0) > LARGEST_BYTES:
             raise forms.ValidationError(TOO_LARGE)
         try:
@@ -40,6 +43,7 @@ class SheetForm(forms.Form):
 
     def clean_text(self) -> str:
         text = str(self.cleaned_data["text"])
+        # In bytes, as a file is measured: accented letters take two.
         if len(text.encode()) > LARGEST_BYTES:
             raise forms.ValidationError(TOO_LARGE)
         return text

@@ -17,6 +17,7 @@ from dataclasses import dataclass, fields
 from apps.domain import units
 from apps.woods import limits
 
+# People write the words; the codes are taken too, as they are in older sheets of one's own.
 KINDS = {
     "wet conductor": "wet",
     "dry conductor": "dry",
@@ -26,9 +27,12 @@ KINDS = {
 KIND_WORDS = {code: words for words, code in KINDS.items()}
 REQUIRED = ("woodlot", "label", "kind")
 Convert = Callable[[float], float]
+# Plain figures only: float() alone would take nan, inf and 1_000 for numbers as well.
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
+# A spreadsheet turns 12 into 12.0; 12.5 taps stay refused.
 WHOLE = re.compile(r"([0-9]+)(\.0*)?")
 HEADING = re.compile(r"(?P<name>[a-z ]+?)\s*(\((?P<unit>[a-z.]+)\))?")
+# The season in the heading goes with the file: a sheet of last year cannot land in this one.
 PLANNED = re.compile(r"planned taps(?: (?P<season>[0-9]{4}))?")
 # A cell that starts so is run as a formula by a spreadsheet; an apostrophe before it says "text".
 FORMULA_STARTS = ("=", "+", "-", "@")
@@ -110,6 +114,7 @@ def _same(value: float) -> float:
     return value
 
 
+# Each unit as (to SI, from SI).
 SAME = (_same, _same)
 FEET = (units.metres_from_feet, units.feet_from_metres)
 INCHES = (units.mm_from_inches, units.inches_from_mm)
@@ -125,9 +130,11 @@ MEASURES = {
 def decode(data: bytes) -> str:
     """Text from UTF-8 bytes, with or without a byte-order mark. Raises NotASheet."""
     try:
+        # The byte-order mark that spreadsheets put first would else be part of the first heading.
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise NotASheet("This is not UTF-8 text. Save the sheet as CSV UTF-8.") from error
+    # A workbook saved as it is, not as CSV, is full of these.
     if "\0" in text:
         raise NotASheet("This is not a CSV sheet. Save it as CSV UTF-8.")
     return text
@@ -135,10 +142,12 @@ def decode(data: bytes) -> str:
 
 def read_lines(text: str) -> Sheet:
     """Read a sheet of lines. Raises NotASheet when its headings cannot be understood."""
+    # Pasted text may bring the mark along too.
     table = _table(text.removeprefix("\ufeff"))
     columns = _columns(table[0] if table else [])
     rows: dict[int, LineRow] = {}
     faults: list[Fault] = []
+    # As the spreadsheet numbers them: row 1 holds the headings.
     for number, cells in enumerate(table[1:], start=2):
         if not any(cell.strip() for cell in cells):
             continue
@@ -182,13 +191,16 @@ def _written(value_si: float | None, name: str, chosen: Mapping[str, str]) -> st
     if value_si is None:
         return ""
     show = MEASURES[name].units[chosen[name]][1]
+    # Ten figures: more than any tape measures, fewer than would show the rounding of feet.
     return f"{show(value_si):.10g}"
 
 
 def _table(text: str) -> list[list[str]]:
+    # By the headings, which hold none of the three marks; a note further down may hold all.
     first = text.split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
     try:
+        # Strict, or a quote left open would swallow the rest of the sheet as one cell.
         return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except csv.Error as error:
         raise NotASheet(f"The sheet cannot be read: {error}.") from error
@@ -249,6 +261,7 @@ def _row(
 ) -> tuple[LineRow | None, list[Fault]]:
     """The row and its faults; what could not be read is left unknown in the row."""
     faults: list[Fault] = []
+    # A kind that cannot be read is a fault already; the row still has to be placed.
     values: dict[str, object] = {"kind": ""}
     if any(cell.strip() for cell in cells[len(columns) :]):
         faults.append(Fault(number, "", "has more cells than there are headings"))
@@ -260,6 +273,7 @@ def _row(
         except BadCell as bad:
             faults.append(Fault(number, column.heading, str(bad)))
     values.pop("", None)
+    # Without both there is no telling which line is meant, and nothing more to check.
     named = "woodlot" in values and "label" in values
     return (LineRow(**values) if named else None), faults  # type: ignore[arg-type]
 
@@ -301,6 +315,7 @@ def _whole(low: int, high: int) -> Callable[[str], int]:
         whole = WHOLE.fullmatch(cell)
         if not whole:
             raise BadCell(f"“{cell}” is not a whole number; write 1200, without commas or units")
+        # Thousands of digits are over the limit anyway: they are not worked through first.
         value = int(whole[1]) if len(whole[1]) < 10 else high + 1
         if not low <= value <= high:
             raise BadCell(f"{cell} is not between {low} and {high}")
@@ -314,6 +329,8 @@ def _empty(cell: str) -> None:
 
 
 def _guarded(text: str) -> str:
+    # A label like -W stays a label; one that is guarded already is guarded once more, and so
+    # both come back as they were.
     return f"'{text}" if text.lstrip("'").startswith(FORMULA_STARTS) else text
 
 

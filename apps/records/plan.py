@@ -15,6 +15,7 @@ IDENTITY = ("woodlot", "label")
 class Effect(StrEnum):
     NEW = "new"
     CHANGED = "changed"
+    # Kept apart from changed, so that a sheet sent back as it came says it will do nothing.
     SAME = "same"
 
 
@@ -63,11 +64,13 @@ class Plan:
     @property
     def digest(self) -> str:
         """Stands for what was shown, so that only what was shown gets written."""
+        # The entries hold every value before and after: what changes on either side changes it.
         return sha256(repr((self.season, self.entries)).encode()).hexdigest()
 
 
 def make_plan(sheet: Sheet, known: Known, season: int) -> Plan:
     """Compare a sheet with the records; `season` is where planned taps go."""
+    # All of them at once: who mends a sheet wants the whole list, not the next refusal.
     faults = [*sheet.faults, *_misplaced(sheet, known), *_rings(sheet, known)]
     entries = tuple(
         _entry(number, row, known.lines.get(row.identity), sheet.told)
@@ -75,6 +78,7 @@ def make_plan(sheet: Sheet, known: Known, season: int) -> Plan:
     )
     named = {row.identity for row in sheet.rows.values()}
     lots = {row.woodlot for row in sheet.rows.values()}
+    # Only in woodlots the sheet speaks of: a sheet of one woodlot leaves nothing out elsewhere.
     untouched = sum(lot in lots and (lot, label) not in named for lot, label in known.lines)
     in_order = tuple(sorted(faults, key=lambda fault: (fault.row, fault.column)))
     return Plan(season, entries, in_order, untouched)
@@ -85,6 +89,7 @@ def _entry(number: int, row: LineRow, before: LineRow | None, told: frozenset[st
         Change(name, getattr(before, name, None), getattr(row, name))
         for name in FIELDS
         if name not in IDENTITY
+        # A column that is missing says nothing; one that is empty says "none".
         and name in told
         and not _alike(getattr(before, name, None), getattr(row, name))
     )
@@ -103,6 +108,7 @@ def _alike(before: object, after: object) -> bool:
 def _misplaced(sheet: Sheet, known: Known) -> list[Fault]:
     faults: list[Fault] = []
     first: dict[Identity, int] = {}
+    # A parent may stand on record, above in the sheet or below in it.
     named = {*known.lines, *(row.identity for row in sheet.rows.values())}
     for number, row in sheet.rows.items():
         earlier = first.setdefault(row.identity, number)
@@ -126,6 +132,7 @@ def _rings(sheet: Sheet, known: Known) -> list[Fault]:
         if "parent" in sheet.told or row.identity not in known.lines:
             # Of a label given twice the first row counts: the second is refused anyway.
             told.setdefault(row.identity, row.parent)
+    # Together, since a ring may close partly through the sheet and partly on record.
     flow = {identity: line.parent for identity, line in known.lines.items()} | told
     ring_of: dict[Identity, list[str]] = {}
     settled: set[Identity] = set()
@@ -135,6 +142,7 @@ def _rings(sheet: Sheet, known: Known) -> list[Fault]:
     return [
         Fault(number, "parent", f"makes a ring: {' → '.join([*members, members[0]])}")
         for number, row in sheet.rows.items()
+        # A ring on record that the sheet does not touch is none of its rows' fault.
         if (members := ring_of.get(row.identity)) and row.parent == flow[row.identity]
     ]
 
@@ -150,5 +158,6 @@ def _follow(
         path.append(here)
         on_path.add(here)
         here = flow.get((woodlot, here))
+    # Each line is walked over once, however many lines run into it.
     settled.update((woodlot, passed) for passed in path)
     return path[path.index(here) :] if here in on_path and here else []

@@ -36,6 +36,7 @@ def line_rows(season: int) -> list[LineRow]:
     planned = planned_taps_by_line(season)
     lines = Line.objects.select_related("woodlot", "pump_house", "parent")
     rows = [_row(line, planned.get(line.pk)) for line in lines]
+    # The label itself last: l9 and L9 are two lines, and each export must be the same file.
     return sorted(rows, key=lambda row: (row.woodlot, label_order(row.label), row.label))
 
 
@@ -57,6 +58,7 @@ def _row(line: Line, planned_taps: int | None) -> LineRow:
 
 
 def known_lines(season: int) -> Known:
+    # Bare woodlots too, or a first import into one would call it unknown.
     houses: dict[str, set[str]] = {name: set() for name in _woodlot_names()}
     for woodlot, name in PumpHouse.objects.values_list("woodlot__name", "name"):
         houses[woodlot].add(name)
@@ -75,6 +77,7 @@ def plan_lines(text: str, season: int) -> Plan:
 
     Raises payload.NotASheet.
     """
+    # The heading's own season goes before the one at hand.
     sheet = payload.read_lines(text)
     chosen = sheet.season or season
     return make_plan(sheet, known_lines(chosen), chosen)
@@ -100,7 +103,9 @@ class Shown:
 
 def preview(plan: Plan, unit_system: str) -> dict[str, object]:
     """A plan as its page shows it: its faults, or what it would set, and whole counts."""
+    # Hundreds of unchanged rows would hide the three that matter; they are counted instead.
     effective = [entry for entry in plan.entries if entry.effect is not Effect.SAME]
+    # With a fault nothing will be written, so nothing is listed as if it would.
     alive = [] if plan.faults else effective
     return {
         "plan": plan,

@@ -25,11 +25,13 @@ def import_lines(request: Request) -> HttpResponse:
     try:
         plan = _look_or_write(request, form)
     except NotASheet as refusal:
+        # The rows come back as text: a browser never fills a file field again.
         form = SheetForm({"text": form.rows_as_text})
         form.add_error("text", str(refusal))
         return _import_page(request, form)
     if plan is None:
         return redirect("woods:woodlots")
+    # From here the text travels, with the digest of what this preview shows.
     shown = SheetForm(initial={"text": form.rows_as_text, "digest": plan.digest})
     return _import_page(request, shown, plan)
 
@@ -37,6 +39,7 @@ def import_lines(request: Request) -> HttpResponse:
 def _look_or_write(request: Request, form: SheetForm) -> Plan | None:
     """The plan to show, or None once it is written."""
     text, season = form.rows_as_text, season_of(request.today)
+    # Anything but the second button only looks.
     if request.POST.get("step") != "write":
         return queries.plan_lines(text, season)
     try:

@@ -35,10 +35,12 @@ def record_tally(
     note: str = "",
 ) -> TapTally:
     """Count taps once: the same uuid sent again changes nothing and returns the first tally."""
+    # Pressed with cold fingers and sent over a weak signal: the identifier makes two sends one.
     tally, _ = TapTally.objects.get_or_create(
         uuid=uuid,
         defaults={
             "line": line,
+            # Worked out once and kept: sums need no calendar, and no later rule moves them.
             "season": season_to_tap(tallied_on),
             "tallied_on": tallied_on,
             "taps_set": taps_set,
@@ -57,6 +59,7 @@ def void_tally(*, tally: TapTally, by: CrewMember, now: datetime) -> None:
     """Take a tally back: it stays in the history and leaves every sum. Twice is once."""
     if tally.crew_id != by.pk and not by.is_owner:
         raise TallyRefused(f"Only {tally.crew.shown_name} or an owner can take this tally back.")
+    # Only while it stands: the first to take it back stays on record.
     TapTally.objects.standing().filter(pk=tally.pk).update(voided_at=now, voided_by=by)
 
 
@@ -68,6 +71,7 @@ def record_first_run(*, date: date, woodlot: Woodlot | None = None) -> FirstRun:
     row, made = FirstRun.objects.get_or_create(
         season=season, woodlot=woodlot, defaults={"date": date}
     )
+    # Never overwritten in passing: the start date of later seasons rests on it.
     if not made and row.date != date:
         whose = woodlot.name if woodlot else "the whole operation"
         raise FirstRunRefused(
@@ -92,6 +96,7 @@ def save_crew_plan(
     ready_morning: date | None,
 ) -> CrewPlan:
     """Keep how this season's tapping is to be worked, in place of the defaults."""
+    # In place: a plan is a wish for the season, and only the last one counts.
     plan, _ = CrewPlan.objects.update_or_create(
         season=season,
         defaults={
@@ -109,6 +114,7 @@ def save_crew_plan(
 @transaction.atomic
 def record_snow(*, depths_m: Mapping[int, float], seen_on: date) -> None:
     """Keep the snow seen on one day, by woodlot id; the same day seen again is a correction."""
+    # All of the day or none of it, or half the woodlots would be left at last week's snow.
     for woodlot_id, depth_m in depths_m.items():
         SnowDepth.objects.update_or_create(
             woodlot_id=woodlot_id,

@@ -33,6 +33,7 @@ def _refuse_future(day: date, today: date) -> date:
 class TallyForm(forms.Form):
     """Taps set on one line in one go; the quick buttons send only the number."""
 
+    # Made with the page, so that the same press sent twice is known for one.
     uuid = forms.UUIDField(widget=forms.HiddenInput)
     taps_set = forms.IntegerField(
         label="Taps set", required=False, min_value=0, max_value=20000, help_text="In this go."
@@ -43,6 +44,7 @@ class TallyForm(forms.Form):
     pair_hours = forms.FloatField(
         label="Hours, one pair",
         required=False,
+        # Three minutes: a shorter go gives no pace worth the name, and nought would divide by it.
         min_value=0.05,
         max_value=24,
         help_text="Gives your own pace. Leave it empty if you did not watch the clock.",
@@ -66,11 +68,13 @@ class TallyForm(forms.Form):
         return self.cleaned_data["drops_renewed"] or 0
 
     def clean_tallied_on(self) -> date:
+        # The quick buttons send no day: they mean today.
         return _refuse_future(self.cleaned_data["tallied_on"] or self.today, self.today)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
         said = ("taps_set", "drops_renewed", "finishes_line")
+        # Nought taps and nothing else would be a row that says nothing, which no row may be.
         if not self.errors and not any(data.get(name) for name in said):
             self.add_error("taps_set", "Type the taps set, or the drops renewed, or say finished.")
         return data
@@ -107,6 +111,7 @@ class FirstRunForm(forms.Form):
 
     def clean_ran_on(self) -> date:
         day: date = self.cleaned_data["ran_on"]
+        # Before the future is asked about: a wrong month is the likelier slip and the better hint.
         if day.month not in RUN_MONTHS:
             raise forms.ValidationError("A first run comes between December and May.")
         return _refuse_future(day, self.today)
@@ -140,6 +145,7 @@ class CrewPlanForm(forms.Form):
 
     def clean_ready_morning(self) -> date | None:
         day: date | None = self.cleaned_data["ready_morning"]
+        # A morning of another year would move the whole plan by a year, silently.
         if day and season_of(day) != self.season:
             raise forms.ValidationError(
                 f"Must lie in season {self.season}: "
@@ -157,6 +163,7 @@ class SnowForm(UnitForm):
         super().__init__(*args, **kwargs)
         for woodlot in woodlots:
             field = QuantityField("snow", label=woodlot.name, required=False, low_si=0, high_si=5)
+            # The fields made here come after the form has told its own fields the unit.
             field.use(kwargs["unit_system"])
             self.fields[f"snow_{woodlot.pk}"] = field
         self.today = today

@@ -55,6 +55,7 @@ class TapTally(models.Model):
 
     # Made by the form or the phone, so that sending twice counts once.
     uuid = models.UUIDField(unique=True)
+    # Protected: taps that were drilled are in the trees, whatever becomes of the line's row.
     line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="tallies")
     season = models.PositiveSmallIntegerField()
     tallied_on = models.DateField()
@@ -89,6 +90,7 @@ class TapTally(models.Model):
                 name="tap_tally_pair_hours_range",
             ),
             models.CheckConstraint(
+                # A press that says nothing would still count as a day worked.
                 condition=~Q(taps_set=0, drops_renewed=0, finishes_line=False),
                 name="tap_tally_says_something",
             ),
@@ -111,6 +113,7 @@ class CrewPlan(models.Model):
         SATURDAY = "saturday", "Saturday"
         SUNDAY = "sunday", "Sunday"
 
+    # One plan a season; a second would leave open which of them the start date rests on.
     season = models.PositiveSmallIntegerField(unique=True)
     pairs = models.PositiveSmallIntegerField()
     hours_per_day = models.FloatField()
@@ -159,6 +162,7 @@ class CrewPlan(models.Model):
 class SnowDepth(models.Model):
     """Snow on the ground in one woodlot, as somebody saw it on one day."""
 
+    # Snow is melted by the time a woodlot goes: nothing worth holding it fast for.
     woodlot = models.ForeignKey(Woodlot, on_delete=models.CASCADE, related_name="snow_depths")
     season = models.PositiveSmallIntegerField()
     seen_on = models.DateField()

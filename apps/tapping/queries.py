@@ -12,7 +12,9 @@ from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
 from apps.woods.models import Line, Woodlot
 from apps.woods.queries import label_order, planned_taps_by_line
 
+# Sap is over by the end of May everywhere; whoever drills later drills for next spring.
 JUNE = 6
+# These carry from line to line and bear no spouts of their own, unless somebody says so.
 CONDUCTORS = (Line.Kind.WET, Line.Kind.DRY)
 
 
@@ -98,6 +100,7 @@ def season_to_tap(day: date) -> int:
 def crew_plan(season: int, constants: Constants) -> CrewPlan:
     """The season's own plan; unsaved, and so without a key, while the defaults stand."""
     saved = CrewPlan.objects.filter(season=season).first()
+    # Unsaved: looking at a page writes nothing.
     return saved or CrewPlan(
         season=season,
         pairs=round(constants.number("tapping.pairs")),
@@ -119,6 +122,7 @@ def taps_set_by_line(season: int) -> dict[int, int]:
 def taps_set_by_woodlot(season: int) -> dict[int, int]:
     """Taps counted in each woodlot, only where something was counted."""
     rows = TapTally.objects.of_season(season).standing().values_list("line__woodlot_id")
+    # Drops renewed are no taps: a woodlot with nothing else has not begun.
     summed = rows.annotate(taps=Sum("taps_set")).filter(taps__gt=0)
     return dict(summed.values_list("line__woodlot_id", "taps"))
 
@@ -130,6 +134,7 @@ def line_progress(season: int) -> list[LineProgress]:
     planned, counted = planned_taps_by_line(season), taps_set_by_line(season)
     tallies_of_season = TapTally.objects.of_season(season).standing()
     finished = set(tallies_of_season.filter(_ENDS).values_list("line_id", flat=True))
+    # From the lines already read: asking each for its branches would be a question a line.
     branching = {line.parent_id for line in lines}
     rows = [
         LineProgress(
@@ -152,6 +157,7 @@ def find_lines(
     everything: bool = False,
 ) -> list[LineProgress]:
     """The lines to list: without the finished ones unless everything is asked for."""
+    # As it is typed on a phone: with a blank after it and a capital before.
     wanted = label.strip().casefold()
     return [
         row
@@ -181,6 +187,7 @@ def observed_pace_by_woodlot(season: int) -> dict[int, float]:
         .annotate(taps=Sum("taps_set"), hours=Sum("pair_hours"))
         .values_list("line__woodlot_id", "taps", "hours")
     )
+    # Hours without a tap, spent on drops, are no pace of tapping.
     return {woodlot_id: taps / hours for woodlot_id, taps, hours in rows if taps}
 
 
@@ -230,6 +237,7 @@ def tallies(season: int) -> QuerySet[TapTally]:
     return (
         TapTally.objects.of_season(season)
         .select_related("line__woodlot", "crew", "voided_by")
+        # By when they came in: one sent late shows at the top, where it is looked for.
         .order_by("-received_at", "-id")
     )
 
@@ -262,4 +270,5 @@ def woodlot_first_runs(before_season: int) -> dict[int, dict[int, date]]:
 def snow_by_woodlot(season: int) -> Mapping[int, SnowDepth]:
     """The newest snow depth seen in each woodlot this season."""
     rows: Iterable[SnowDepth] = SnowDepth.objects.filter(season=season).order_by("seen_on")
+    # Oldest first, so that a later day replaces an earlier one.
     return {row.woodlot_id: row for row in rows}

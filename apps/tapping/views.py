@@ -24,6 +24,7 @@ PAGE_ROWS = 50
 def progress(request: Request) -> HttpResponse:
     season = queries.season_to_tap(request.today)
     form = FindLineForm(request.GET)
+    # A search that makes no sense shows all lines: nobody is sent an error for a stale address.
     wanted = form.cleaned_data if form.is_valid() else {}
     lines = queries.line_progress(season)
     found = queries.find_lines(
@@ -36,6 +37,7 @@ def progress(request: Request) -> HttpResponse:
     context = {"season": season, "form": form, "page": page}
     if request.htmx:
         return render(request, "tapping/_lines.html", context)
+    # Only for the whole page: while somebody types a label the sums above stand still.
     context["woodlots"] = queries.progress(season, lines)
     return render(request, "tapping/progress.html", context)
 
@@ -53,6 +55,7 @@ def tally(request: Request, pk: int) -> HttpResponse:
         messages.success(request, f"Counted on line {line.label}: {saved.taps_set} taps.")
         return redirect("tapping:tally", line.pk)
     season = queries.season_to_tap(request.today)
+    # Those taken back among them, so that a missing tap can be explained.
     rows = queries.tallies(season).filter(line=line)
     context = {
         "form": form,
@@ -61,6 +64,7 @@ def tally(request: Request, pk: int) -> HttpResponse:
         "page": Paginator(rows, PAGE_ROWS).get_page(request.GET.get("page")),
         "quick": (1, 5, 10, 25),
     }
+    # A press answers with the tally alone: on a slow signal the page need not come again.
     fragment = "tapping/_tally.html" if request.htmx else "tapping/tally.html"
     return render(request, fragment, context)
 

@@ -18,6 +18,7 @@ from apps.sugarhouse.queries.tanks import TankNow, tanks_now
 from apps.tapping.queries import progress, season_to_tap
 from apps.weather.queries import Strip, weather_strip
 
+# A morning's work for a pair, and what fits beside the weather on one screen.
 LINES_TO_WALK = 3
 LEAKS_SHOWN = 3
 
@@ -56,6 +57,7 @@ def board(*, operation: Operation, now: datetime) -> Board:
     today = now.astimezone(zone).date()
     season = season_of(today)
     in_use = constants()
+    # All lines are ranked for the first three: no fewer would tell which those are.
     standings = leaks.ranked_lines(season=season, now=now, constants=in_use)
     open_leaks = leaks.open_leaks()
     return Board(
@@ -65,6 +67,7 @@ def board(*, operation: Operation, now: datetime) -> Board:
         terms=ranking_terms(in_use),
         lines=len(standings),
         next_lines=leaks.next_lines(standings, LINES_TO_WALK),
+        # Counted over all, fetched only as far as shown.
         open_leaks=list(islice(open_leaks, LEAKS_SHOWN)),
         open_leaks_total=open_leaks.count(),
         # From June on tapping is for the season to come, while leaks are still of the one past.
@@ -79,6 +82,7 @@ def _taps_left(season: int) -> TapsLeft:
     left = [row.taps_left for row in woodlots if row.taps_left is not None]
     return TapsLeft(
         season=season,
+        # Nothing planned anywhere is unknown; a nought would read as all done.
         planned=sum(planned) if planned else None,
         taps_set=sum(row.taps_set for row in woodlots),
         left=sum(left) if left else None,
@@ -89,5 +93,6 @@ def _taps_left(season: int) -> TapsLeft:
 
 def _urgency(tank: TankNow) -> tuple[float, str]:
     """The first to be full first; a tank that cannot be told comes after those that can."""
+    # The name decides between equals, so that the order is the same at every look.
     unknown = float("inf")
     return (unknown if tank.hours_left is None else tank.hours_left, tank.tank.name)

@@ -45,6 +45,7 @@ class StillInUse(WoodsRefused):
 
 
 def save_landowner(*, landowner: Landowner | None = None, **fields: Any) -> Landowner:
+    # No look for the name beforehand: between the look and the write it could be taken.
     row = landowner or Landowner()
     return _save(row, fields, ("name",), Taken("name", f"{fields['name']} is already listed."))
 
@@ -95,9 +96,12 @@ def remove_line(*, line: Line, season: int) -> None:
 
     Its planned taps of this season and later go with it; those of past seasons hold it fast.
     """
+    # The plan of this season may be part of the same mistake; one of a past season is history.
     if TapCount.objects.filter(line=line, season__lt=season).exists():
         raise StillInUse(f"{line} was counted in past seasons, so it stays in the records.")
     try:
+        # What else stands on the line is known to its foreign keys, all of them protecting it:
+        # no list of them is kept here to fall behind.
         line.delete()
     except models.ProtectedError as error:
         raise StillInUse(
@@ -108,6 +112,7 @@ def remove_line(*, line: Line, season: int) -> None:
 
 def set_planned_taps(*, line: Line, season: int, planned_taps: int | None) -> None:
     """Plan taps on one line; None means not counted, which is not the same as nought."""
+    # An emptied field takes the row away: that is the only way to say "not counted" again.
     if planned_taps is None:
         TapCount.objects.filter(line=line, season=season).delete()
         return
@@ -136,13 +141,16 @@ def _check_place(line: Line, parent: Line | None, pump_house: PumpHouse | None) 
         return
     if parent.woodlot_id != line.woodlot_id:
         raise WrongWoodlot("parent", f"{parent} is in another woodlot.")
+    # A line not saved yet has no branches, so nothing can come back to it.
     if line.pk is not None and _reaches(parent.pk, line):
         raise LinesInARing(f"{parent} already runs into {line}: that would make a ring.")
 
 
 def _reaches(start: int, line: Line) -> bool:
     """Whether following the flow from `start` comes to `line`."""
+    # All of the woodlot in one question; step by step it would be one for every line passed.
     flow = dict(Line.objects.filter(woodlot_id=line.woodlot_id).values_list("pk", "parent_id"))
+    # Rows written past these actions may hold a ring already: it must not hang the page.
     seen: set[int] = set()
     here: int | None = start
     while here is not None and here not in seen:
@@ -158,10 +166,13 @@ def _save(row: Row, fields: Mapping[str, Any], identity: tuple[str, ...], taken:
     for name, value in fields.items():
         setattr(row, name, value)
     try:
+        # A savepoint of its own: after a refusal PostgreSQL answers nothing until one is undone.
         with transaction.atomic():
+            # Only what was given: what somebody else changed beside it meanwhile stays.
             row.save(update_fields=list(fields) if row.pk else None)
     except IntegrityError as error:
         same = {name: getattr(row, name) for name in identity}
+        # The messages of the two databases differ; asking again works on both.
         others = type(row)._default_manager.filter(**same).exclude(pk=row.pk)
         if others.exists():
             raise taken from error

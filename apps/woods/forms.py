@@ -17,6 +17,7 @@ class DateInput(forms.DateInput):
     input_type = "date"
 
     def __init__(self) -> None:
+        # Browsers give and take this form alone, whatever they show to people.
         super().__init__(format="%Y-%m-%d")
 
 
@@ -101,6 +102,7 @@ class PumpHouseForm(UnitForm):
 class LeaseForm(UnitForm):
     landowner = forms.ModelChoiceField(queryset=Landowner.objects.order_by("name"))
     rule = forms.ChoiceField(choices=Lease.Rule.choices)
+    # 0 is a rate too: some land is tapped for a few jars of syrup.
     rate_per_tap = forms.DecimalField(
         label="Rate per tap ($)",
         required=False,
@@ -117,6 +119,7 @@ class LeaseForm(UnitForm):
         decimal_places=3,
         help_text="For an indexed lease: the index figure the lease names.",
     )
+    # In per cent, as leases are written; it is kept as a share.
     gross_share = forms.DecimalField(
         label="Share of gross (%)",
         required=False,
@@ -140,6 +143,7 @@ class LeaseForm(UnitForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
+        # One complaint a field: a number that cannot be read is not missing as well.
         for name in self.NEEDED.get(cleaned.get("rule", ""), ()):
             if cleaned.get(name) is None and name not in self.errors:
                 self.add_error(name, "This rule needs it.")
@@ -161,6 +165,7 @@ class LineForm(UnitForm):
     label = forms.CharField(
         max_length=limits.LABEL_LETTERS, help_text="As on the tag in the woods: M1, L12."
     )
+    # What a line is for decides whether taps are expected on it, so it is always asked.
     kind = forms.ChoiceField(choices=Line.Kind.choices)
     parent = forms.ModelChoiceField(
         label="Runs into",
@@ -193,6 +198,7 @@ class LineForm(UnitForm):
         self, *args: Any, woodlot: Woodlot, season: int, line: Line | None = None, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        # The action refuses other woodlots and the line itself too; here they are not on offer.
         others = Line.objects.filter(woodlot=woodlot)
         if line is not None:
             others = others.exclude(pk=line.pk)

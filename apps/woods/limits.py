@@ -1,10 +1,19 @@
 """What can be believed of a line, in SI, for whatever hands it in: a form or a sheet."""
 
+# The database holds the same bounds or wider ones, so that a form can say in words what the
+# database would only refuse.
 ELEVATION_M = (-100.0, 5000.0)
+# Never nought: the slope of a line is its fall over its length.
 LENGTH_M = (0.01, 50_000.0)
+# Below zero where a line climbs on its way to the pump, as over a ladder.
 FALL_M = (-1000.0, 1000.0)
+# Inches typed for millimetres come out under 1, and are caught here.
 DIAMETER_MM = (1.0, 1000.0)
+# The ranking divides by the time spent; beyond ten hours seconds were typed for minutes.
 WALK_MINUTES = (0.1, 600.0)
 SEASON = (1900, 2200)
+# More than any one line bears: a nought too many is caught, a whole farm in one row is not
+# refused.
 PLANNED_TAPS = (0, 20_000)
+# What fits a tag that can be read from the sled.
 LABEL_LETTERS = 24

@@ -10,6 +10,7 @@ class Landowner(models.Model):
     """One person or family whose land is tapped under a lease."""
 
     name = models.CharField(max_length=120, unique=True)
+    # As people write it, with its own spaces and brackets: dialled, never reckoned with.
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
     address = models.TextField(blank=True)
@@ -38,10 +39,12 @@ class Woodlot(models.Model):
     landowner = models.ForeignKey(
         Landowner, on_delete=models.PROTECT, null=True, blank=True, related_name="woodlots"
     )
+    # Decimal degrees as a phone shows them; the grid of a forecast is far coarser than a float.
     latitude = models.FloatField()
     longitude = models.FloatField()
     elevation_m = models.FloatField()
     aspect = models.CharField(max_length=2, choices=Aspect.choices, blank=True)
+    # Unknown until somebody says so: nought would be an answer.
     area_ha = models.FloatField(null=True, blank=True)
     maple_share = models.FloatField(null=True, blank=True)
     # How much warmer it is here than a forecast moved to this height says; a frost pocket is < 0.
@@ -90,10 +93,12 @@ class Lease(models.Model):
     woodlot = models.ForeignKey(Woodlot, on_delete=models.PROTECT, related_name="leases")
     landowner = models.ForeignKey(Landowner, on_delete=models.PROTECT, related_name="leases")
     rule = models.CharField(max_length=8, choices=Rule.choices)
+    # Leases name tenths of a cent, and money is never a float.
     rate_per_tap = models.DecimalField(max_digits=8, decimal_places=4, null=True, blank=True)
     index_then = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
     gross_share = models.DecimalField(max_digits=5, decimal_places=4, null=True, blank=True)
     starts_on = models.DateField()
+    # Never open-ended: a lease that cannot run out could not warn that it has.
     ends_on = models.DateField()
 
     class Meta:
@@ -125,7 +130,9 @@ class Lease(models.Model):
                 name="lease_has_the_terms_its_rule_needs",
             ),
             models.UniqueConstraint(
-                fields=["woodlot", "starts_on"], name="lease_once_per_woodlot_and_start"
+                # A lease renewed starts on another day; two of one day are one typed twice.
+                fields=["woodlot", "starts_on"],
+                name="lease_once_per_woodlot_and_start",
             ),
         ]
 
@@ -135,6 +142,7 @@ class Lease(models.Model):
     @property
     def rate_shown(self) -> str:
         """At least cents, and the tenths of a cent that a lease may name."""
+        # Without its idle noughts first, or every rate would show all four decimals.
         rate = (self.rate_per_tap or Decimal()).normalize()
         return f"{rate:.{max(2, -int(rate.as_tuple().exponent))}f}"
 
@@ -195,13 +203,16 @@ class Line(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["woodlot", "label"], name="line_label_once_per_woodlot"
+                # The tag in the woods carries the label alone: there it must name one line.
+                fields=["woodlot", "label"],
+                name="line_label_once_per_woodlot",
             ),
             models.CheckConstraint(condition=~Q(label=""), name="line_has_a_label"),
             models.CheckConstraint(
                 condition=Q(kind__in=["wet", "dry", "main", "lateral"]), name="line_kind_known"
             ),
             models.CheckConstraint(
+                # Longer rings no constraint can see; the action that moves a line refuses those.
                 condition=Q(parent__isnull=True) | ~Q(parent=F("id")),
                 name="line_is_not_its_own_parent",
             ),
@@ -237,8 +248,11 @@ class Line(models.Model):
 class TapCount(models.Model):
     """How many taps are planned on one line itself, not on its branches, in one season."""
 
+    # A plan is worth nothing without its line; what was done there, tallies and checks, holds
+    # the line fast instead.
     line = models.ForeignKey(Line, on_delete=models.CASCADE, related_name="tap_counts")
     season = models.PositiveSmallIntegerField()
+    # No row means nobody counted; 0 means somebody did, and there are none.
     planned_taps = models.PositiveIntegerField()
 
     class Meta:

@@ -62,6 +62,7 @@ def line_tree(woodlot: Woodlot, season: int) -> list[TreeLine]:
     """Every line of the woodlot once, each before its branches, labels in counting order."""
     rows = list(Line.objects.filter(woodlot=woodlot).select_related("parent"))
     planned = planned_taps_by_line(season, woodlot)
+    # Sorted here and not by the database, which would put L10 before L2.
     rows.sort(key=lambda line: label_order(line.label))
     houses = {house.pk: house for house in woodlot.pump_houses.all()}
     by_id = {line.pk: line for line in rows}
@@ -69,6 +70,7 @@ def line_tree(woodlot: Woodlot, season: int) -> list[TreeLine]:
         TreeLine(
             line=by_id[branch.line_id],
             depth=branch.depth,
+            # No row has the key 0: a line that drains nowhere finds no house.
             pump_house=houses.get(branch.pump_house_id or 0),
             own=branch.own,
             total=branch.total,
@@ -85,12 +87,14 @@ def planned_taps_by_pump_house(lines: Sequence[TreeLine]) -> dict[PumpHouse | No
     """Roll a woodlot's tree up to its pump houses; None holds the lines without one."""
     totals: dict[PumpHouse | None, TapsTotal] = {}
     for row in lines:
+        # Own taps and not those with branches: a branch may drain to another house.
         totals[row.pump_house] = totals.get(row.pump_house, TapsTotal()) + row.own
     return totals
 
 
 def label_order(label: str) -> tuple[tuple[int, int, str], ...]:
     """Sort key by which L2 comes before L10."""
+    # Numbers before letters, each piece marked with which it is: 2 and "b" are never compared.
     pieces = re.findall(r"\d+|\D+", label)
     return tuple((0, int(p), "") if p.isdecimal() else (1, 0, p.casefold()) for p in pieces)
 
@@ -107,6 +111,7 @@ class LineList:
 def line_list(woodlot: Woodlot, season: int, sought: str = "") -> LineList:
     """Lines whose label, or that of the line they run into, holds the text sought."""
     rows = line_tree(woodlot, season)
+    # Before the search: what somebody looks for does not change what the woodlot holds.
     total = sum((row.own for row in rows), TapsTotal())
     if sought:
         text = sought.casefold()
@@ -152,4 +157,5 @@ def landowners() -> QuerySet[Landowner]:
 
 
 def leases(woodlot: Woodlot) -> QuerySet[Lease]:
+    # The one in force is the newest; those before it are its history.
     return woodlot.leases.select_related("landowner").order_by(F("starts_on").desc())

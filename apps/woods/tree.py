@@ -12,6 +12,7 @@ from dataclasses import dataclass
 class TapsTotal:
     """Planned taps of some lines: the sum over those counted, and how many were not."""
 
+    # The empty total adds nothing to any other, so that sum() may start from it.
     taps: int = 0
     lines_counted: int = 0
     lines_uncounted: int = 0
@@ -82,6 +83,7 @@ def _walk(stems: Sequence[Stem]) -> list[tuple[Stem, int, int | None]]:
     here = {stem.line_id for stem in stems}
     branches: defaultdict[int | None, list[Stem]] = defaultdict(list)
     for stem in stems:
+        # A list cut to one woodlot may lack a parent: its branches stand as roots, not nowhere.
         branches[stem.parent_id if stem.parent_id in here else None].append(stem)
     seen: set[int] = set()
     order: list[tuple[Stem, int, int | None]] = []
@@ -96,6 +98,7 @@ def _walk(stems: Sequence[Stem]) -> list[tuple[Stem, int, int | None]]:
             # A line without a pump house of its own drains to that of the line it runs into.
             pump_house = stem.pump_house_id or inherited
             order.append((stem, depth, pump_house))
+            # Last in, first out: turned round, siblings come out in the order given.
             below = reversed(branches[stem.line_id])
             waiting.extend((branch, depth + 1, pump_house) for branch in below)
     return order

@@ -26,6 +26,7 @@ PAGE_ROWS = 50
 
 def _season(request: Request) -> int:
     """The season asked for in the address, else the one today falls in."""
+    # In the address and not in the session: a page of next year can be kept and sent on.
     asked = request.GET.get("season", "")
     if not asked:
         return season_of(request.today)
@@ -39,6 +40,7 @@ def _saved(request: Request, form: UnitForm, save: Callable[..., object], done: 
     if request.method != "POST" or not form.is_valid():
         return False
     try:
+        # The fields of each form carry the names its action takes.
         save(**form.cleaned_data)
     except actions.WoodsRefused as refusal:
         form.add_error(refusal.field, str(refusal))
@@ -57,6 +59,7 @@ def _form_page(
 @require_GET
 def woodlots(request: Request) -> HttpResponse:
     season = _season(request)
+    # Of all woodlots and not of this page of them: the foot of the table adds up every one.
     totals = queries.planned_taps_by_woodlot(season)
     page = Paginator(queries.woodlots(), PAGE_ROWS).get_page(request.GET.get("page"))
     context = {
@@ -121,6 +124,7 @@ def lines(request: Request, pk: int) -> HttpResponse:
         "page": page,
         "most_taps": int(constants().number("woods.taps_per_lateral")),
     }
+    # One address for both: without scripts the same search answers with the whole page.
     template = "woods/_lines.html" if request.htmx else "woods/lines.html"
     return render(request, template, context)
 
@@ -148,6 +152,7 @@ def line_add(request: Request, pk: int) -> HttpResponse:
     def save(**fields: Any) -> object:
         return actions.save_line(woodlot=lot, season=season, **fields)
 
+    # Back to the season it came from: who plans next year wants to go on planning next year.
     back = f"{reverse('woods:lines', args=[pk])}?season={season}"
     if _saved(request, form, save, "The line is added."):
         return redirect(back)
@@ -182,6 +187,7 @@ def line_edit(request: Request, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def line_remove(request: Request, pk: int) -> HttpResponse:
     line = get_object_or_404(Line.objects.select_related("woodlot"), pk=pk)
+    # A visit only asks: no link, and nothing that fetches links ahead, removes a line.
     if request.method == "POST":
         try:
             actions.remove_line(line=line, season=season_of(request.today))
