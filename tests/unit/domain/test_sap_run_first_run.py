@@ -11,8 +11,10 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from apps.domain import freeze_thaw as ft
 from apps.domain import sap_run as sr
 from apps.domain.errors import DomainError, OutOfRange
+from tests.unit.domain.test_freeze_thaw_open_data import EST, read_hours
 
 SEASON = 2026
 COLD, THAW, DEEP = (-9.0, -4.0), (-3.0, 6.0), (-20.0, -12.0)
@@ -189,3 +191,17 @@ def test_members_are_refused(chosen):
     many = sr.days_from_extremes(days, np.zeros((2, 1)), np.ones((2, 1)))
     with pytest.raises(DomainError, match="one series"):
         sr.inferred_first_run(many, SEASON, chosen)
+
+
+@pytest.mark.parametrize("degree_hours", [0, 100, 200, 300, 400])
+def test_both_rules_place_the_first_run_of_a_real_winter_in_the_same_week(degree_hours):
+    # Whately 2015 (macleish, CC0): a February without a thaw, then a turn in the second week of
+    # March. The published rule stands beside ours as the outside opinion.
+    hours = read_hours("macleish_whately_2015")
+    edges = ft.local_day_edges(hours.index[0].to_pydatetime(), hours.size, EST)
+    days = sr.days_from_hours(hours.to_numpy(), edges, fewest_hours=20)
+    published = sr.inferred_first_run(days, 2015)
+    ours = sr.inferred_first_run(days, 2015, setting(degree_hours))
+    # The record begins on 1 January, so its first two days lack the days before them.
+    assert (published.unknown_days, ours.unknown_days) == (0, 2)
+    assert abs((ours.date - published.date).days) <= 7
