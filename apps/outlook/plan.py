@@ -148,7 +148,7 @@ def answer(question: Question) -> Answer:
     forward = _forward(question)
     if question.ready is None:
         return Answer(forward=forward)
-    plan = _back_plan_input(question, question.ready.morning)
+    plan = back_plan_input(question, question.ready.morning)
     # Looking back, today's forecast says nothing: what it cannot rule out needs the allowance.
     over = question.ready.morning <= question.today
     back = back_plan(_without_forecast(plan) if over else plan)
@@ -182,7 +182,8 @@ def _slowest_pair_hours(question: Question) -> float:
     return math.fsum(work.taps_left / (work.observed_pace or slowest) for work in question.works)
 
 
-def _back_plan_input(question: Question, morning: date) -> BackPlanInput:
+def back_plan_input(question: Question, morning: date) -> BackPlanInput:
+    """Crew, taps left, rest and ruled-out days, counted back from this morning."""
     return BackPlanInput(
         woodlots=question.works,
         ready_morning=morning,

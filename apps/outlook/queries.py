@@ -63,6 +63,7 @@ class StartDate:
     from_history: ReadyDate | None
     ready: Ready | None
     forecast: Forecast
+    question: Question
     answer: Answer
 
     @property
@@ -204,9 +205,10 @@ def start_date(
         now=now,
     )
     question = _question(crew, lots, constants, seen, today)
-    answer = plan.answer(
-        replace(question, ready=ready, first_runs=_dates(history), also_start=asked.start)
+    asked_whole = replace(
+        question, ready=ready, first_runs=_dates(history), also_start=asked.start
     )
+    answer = plan.answer(asked_whole)
     return StartDate(
         season=season,
         today=today,
@@ -217,6 +219,7 @@ def start_date(
         from_history=from_history,
         ready=ready,
         forecast=seen,
+        question=asked_whole,
         answer=answer,
     )
 
