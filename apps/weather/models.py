@@ -141,6 +141,8 @@ class HourlySeries(models.Model):
     objects = HourlySeriesQuerySet.as_manager()
 
     class Meta:
+        # Which series are the newest is then told from the index, without a page of packed hours.
+        indexes = [models.Index(fields=["woodlot", "run"], name="hourly_series_by_woodlot")]
         constraints = [
             models.UniqueConstraint(
                 fields=["run", "woodlot"], name="hourly_series_once_per_run_and_woodlot"
