@@ -1,5 +1,7 @@
 """The settings page: every constant with its default and source, changed by owners only."""
 
+from html import unescape
+
 import pytest
 from django.urls import reverse
 
@@ -16,7 +18,7 @@ def _change(client, key, value):
 
 
 def test_settings_page_shows_every_constant_with_its_source(owner_client):
-    page = owner_client.get(reverse("operation:settings")).content.decode()
+    page = unescape(owner_client.get(reverse("operation:settings")).content.decode())
     for row in (*CONSTANTS, *CHOICES):
         assert row.label in page
     assert page.count("Source:") == len(BY_KEY)

@@ -78,3 +78,23 @@ def test_a_value_saved_as_it_was_shown_is_not_rounded(text, kpa):
     form = _Form({"vacuum": text}, initial={"vacuum": 85.5}, unit_system="us")
     assert form.is_valid(), form.errors
     assert form.cleaned_data["vacuum"] == (kpa and pytest.approx(kpa, rel=1e-12))
+
+
+@pytest.mark.parametrize(
+    ("quantity", "low_si", "system", "said"),
+    [
+        # A tenth of a litre is 0.026 gal: "under 0 gal" would contradict itself.
+        ("volume", 0.1, "us", "Must not be under 0.03 gal."),
+        ("volume", 0.1, "metric", "Must not be under 0.1 L."),
+        ("volume", 0.0, "us", "Must not be under 0 gal."),
+        # "in." has a point of its own, and a sentence ends once.
+        ("depth", 25.4, "us", "Must not be under 1.00 in."),
+        ("depth", 25.4, "metric", "Must not be under 2.5 cm."),
+    ],
+)
+def test_refusal_names_a_limit_that_refuses(quantity, low_si, system, said):
+    field = QuantityField(quantity, low_si=low_si)
+    field.use(system)
+    with pytest.raises(forms.ValidationError) as caught:
+        field.clean("-1")
+    assert caught.value.messages == [said]
