@@ -25,7 +25,7 @@ def freeze_thaw_by_week(past: Climate, name: str) -> Figure | None:
     )
     fig.update_layout(
         yaxis={"title": {"text": "% of days"}, "range": [0, 100]},
-        xaxis={"title": {"text": "Week from"}, "nticks": 9},
+        xaxis={"nticks": 7, "tickangle": 0},
     )
     return as_figure(
         fig,

@@ -37,6 +37,7 @@ def history(request: Request) -> HttpResponse:
         "page": page,
         "rows": rows,
         "chosen": chosen,
+        "to_fetch": not all(row.whole for row in rows),
         "last": winters.last_fetch(request.now),
         "model": settings.WEATHER_ARCHIVE_MODEL,
         "warm_c": WARM_C,

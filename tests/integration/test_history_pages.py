@@ -82,8 +82,9 @@ def test_every_number_of_the_picture_stands_in_the_table(owner_client):
     shown = text_of(response)
     assert "1 Dec 7 14 50 %" in shown
     # By hand: 182 days from December to May, each of them with a frost and a thaw.
-    assert re.search(r"2025 week of 1?\d Jan \d+ 182 0 made-up archive", shown)
-    assert "2024 unknown 0 0 0 made-up archive" in shown
+    assert re.search(r"2025 week of 1?\d Jan \d+ 182 0 archive", shown)
+    assert "2024 unknown 0 0 0 archive" in shown
+    assert "Hours from: made-up archive, era5_seamless." in shown
 
 
 def test_another_woodlot_is_chosen_by_its_link(owner_client):

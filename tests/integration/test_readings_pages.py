@@ -120,7 +120,7 @@ def test_only_an_owner_writes(crew_client, path, fields):
 def test_crew_see_the_readings_and_no_forms(crew_client):
     made.imported(woodlot(), START, [1.0])
     response = crew_client.get(READINGS)
-    assert "1 hours known" in text_of(response)
+    assert "1 hour known" in text_of(response)
     assert "Add a thermometer" not in response.content.decode()
 
 
@@ -167,7 +167,7 @@ def test_a_stopped_thermometer_keeps_what_it_sent(owner_client):
     url = reverse("weather:stop_thermometer", args=[thermometer.pk])
     shown = text_of(owner_client.post(url, follow=True))
     assert "North wall can send no more." in shown
-    assert "1 hours known" in shown
+    assert "1 hour known" in shown
     assert not Device.objects.get().active
 
 
@@ -188,7 +188,7 @@ def test_the_offset_is_suggested_and_set_by_the_owners_click_alone(owner_client)
     assert (suggestion.against, suggestion.hours) == ("made-up forecast, by hand", 96)
     assert suggestion.median_c == 1.5
     # 1.5 C apart are 2.7 F apart.
-    assert "made-up forecast, by hand 96 2.7 °F and 2.7 °F 2.7 °F" in text_of(page)
+    assert "made-up forecast, by hand 96 2.7 °F half of them 2.7 °F to 2.7 °F" in text_of(page)
     lot.refresh_from_db()
     assert lot.temperature_offset_c == -0.5
     url = reverse("weather:use_offset", args=[lot.pk])

@@ -59,8 +59,9 @@ class Climate:
     weeks: tuple[WeekOfWinters, ...]
 
     @property
-    def own(self) -> int:
-        return sum(row.own for row in self.winters)
+    def sources(self) -> list[str]:
+        """Each named once, in the order of the winters."""
+        return list(dict.fromkeys(row.source for row in self.winters))
 
 
 def climate(winters: Winters, in_use: Constants, tz: tzinfo) -> Climate:
