@@ -25,8 +25,10 @@ def turn_to(*, stop: str, chosen_at: datetime) -> None:
     if not settings.THAWLINE_DEMO:
         raise NotTheDemo("Only the demo operation can be rebuilt.")
     moment = STOPS[DemoClock.Stop(stop)]
+    # Records and clock together: a clock over another day's records would show nonsense.
     with transaction.atomic():
         rebuild(moment)
         DemoClock.objects.update_or_create(pk=1, defaults={"stop": stop, "chosen_at": chosen_at})
+    # Outside the transaction: a slow service must not keep the database locked.
     with suppress(RefreshRefusedError):
         refresh(now=moment)

@@ -19,12 +19,14 @@ LONGEST = timedelta(hours=12)
 
 
 def moment(stop: str, since_chosen: timedelta) -> datetime:
+    # Never before the stop: a computer's clock set back would reach into records to come.
     passed = min(max(since_chosen, timedelta(0)), LONGEST)
     return STOPS[DemoClock.Stop(stop)] + passed
 
 
 def demo_now() -> datetime:
     row = DemoClock.objects.filter(pk=1).first()
+    # Before the records are made there is still a page to show.
     if row is None:
         return STOPS[DemoClock.Stop.MARCH]
     return moment(row.stop, timezone.now() - row.chosen_at)

@@ -18,6 +18,7 @@ def owner_required(view: View) -> View:
     @wraps(view)
     def guarded(request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_owner:
+            # Shown on the refusal's page: whoever meets it can do something about it.
             raise PermissionDenied("Only an owner can do this. Ask the owner to sign in.")
         return view(request, *args, **kwargs)
 

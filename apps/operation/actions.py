@@ -28,6 +28,7 @@ def _checked(key: str, value: float | str) -> str:
     if row is None:
         raise SettingRefused(f"There is no setting called {key}.")
     if isinstance(row, Choice):
+        # The form offers these alone, but a command or a script may ask for anything.
         names = [name for name, _ in row.options]
         if value not in names:
             raise SettingRefused(f"{row.label} must be one of {', '.join(names)}.")
@@ -37,9 +38,11 @@ def _checked(key: str, value: float | str) -> str:
 
 def _checked_number(row: Constant, value: float | str) -> str:
     number = float(value)
+    # A limit typed in inches comes back from kilopascals a rounding off.
     slack = 1e-9 * max(abs(row.low), abs(row.high))
     if not row.low - slack <= number <= row.high + slack:  # a NaN fails here too
         raise SettingRefused(f"{row.label} must be between {row.low:g} and {row.high:g}.")
+    # The shortest text that reads back as the very same number.
     return repr(number)
 
 
@@ -52,6 +55,7 @@ def change_setting(*, key: str, value: float | str, now: datetime, by: CrewMembe
 
 
 def restore_default(*, key: str) -> None:
+    # No row is the default, so a default that improves later reaches this operation too.
     SettingValue.objects.filter(key=key).delete()
 
 

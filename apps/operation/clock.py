@@ -15,5 +15,6 @@ def system_now() -> datetime:
 
 def now() -> datetime:
     """The present moment, aware and in UTC, by whichever clock the settings name."""
+    # Looked up at each call: the demo and the tests name another clock while the process runs.
     read = cast("Callable[[], datetime]", import_string(settings.THAWLINE_CLOCK))
     return read()

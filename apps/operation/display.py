@@ -31,6 +31,7 @@ def _unit(label: str, decimals: int, show: object = _same, store: object = _same
     return Unit(label, decimals, cast("Convert", show), cast("Convert", store))
 
 
+# A count needs no unit: what is counted stands in its label.
 _NUMBER = _unit("", 0)
 _VOLUME = (units.us_gallons_from_litres, units.litres_from_us_gallons)
 _FEET = (units.feet_from_metres, units.metres_from_feet)
@@ -87,12 +88,14 @@ def _per_litre(value: float) -> float:
 
 # quantity -> (US, metric); the unit stored is the one in the column's name.
 QUANTITIES: dict[str, tuple[Unit, Unit]] = {
+    # Twice: sap goes by whole gallons, syrup and meters are read finer.
     "volume": (_unit("gal", 0, *_VOLUME), _unit("L", 0)),
     "volume_fine": (_unit("gal", 2, *_VOLUME), _unit("L", 2)),
     "temperature": (
         _unit("°F", 0, units.fahrenheit_from_celsius, units.celsius_from_fahrenheit),
         _unit("°C", 1),
     ),
+    # A difference of 5 C is one of 9 F; as a temperature it would read 41.
     "temperature_difference": (
         _unit("°F", 1, units.fahrenheit_degrees, units.celsius_degrees),
         _unit("°C", 1),
@@ -104,7 +107,9 @@ QUANTITIES: dict[str, tuple[Unit, Unit]] = {
     "vacuum": (_unit("inHg", 1, units.inhg_from_kpa, units.kpa_from_inhg), _unit("kPa", 1)),
     "length": (_unit("ft", 0, *_FEET), _unit("m", 0)),
     "elevation": (_unit("ft", 0, *_FEET), _unit("m", 0)),
+    # Tubing is sold by sixteenths of an inch, which takes four decimals.
     "diameter": (_unit("in.", 4, *_INCH), _unit("mm", 1)),
+    # A quarter inch is what a dipstick tells; hundredths let it come back as typed.
     "depth": (_unit("in.", 2, *_INCH), _unit("cm", 1, _cm_from_mm, _mm_from_cm)),
     "snow": (
         _unit("in.", 0, _inches_from_m, _m_from_inches),
@@ -136,6 +141,7 @@ UNKNOWN = "unknown"
 
 
 def unit_for(quantity: str, unit_system: str) -> Unit:
+    # The database allows these two systems and no other.
     return QUANTITIES[quantity][0 if unit_system == "us" else 1]
 
 

@@ -30,12 +30,15 @@ class Figure:
 
 def _layout() -> dict[str, Any]:
     return {
+        # Our own look on paper and in the dark: plotly's template paints a background.
         "template": "none",
         "colorway": list(COLOURS),
         "font": {"family": "system-ui, sans-serif", "size": 14},
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
+        # Narrow, as a phone has 390 px to draw in.
         "margin": {"l": 56, "r": 12, "t": 12, "b": 48},
+        # Under the picture: beside it, it would take half of a phone's width.
         "legend": {"orientation": "h", "y": -0.2},
         "hovermode": "x unified",
     }
@@ -43,4 +46,5 @@ def _layout() -> dict[str, Any]:
 
 def as_figure(fig: "go.Figure", *, id: str, title: str, description: str) -> Figure:
     fig.update_layout(**_layout())
+    # Through plotly's own JSON, which knows dates and numpy numbers as the standard one does not.
     return Figure(id=id, title=title, description=description, spec=json.loads(fig.to_json()))

@@ -16,6 +16,7 @@ class QuantityField(forms.FloatField):
 
     def __init__(self, quantity: str, **kwargs: Any) -> None:
         self.quantity = quantity
+        # A field is made once for all requests; use() tells the copy in a form its units.
         self.unit_system = "us"
         # The limits are SI and checked after conversion, so that one pair serves both systems.
         self.low_si: float | None = kwargs.pop("low_si", None)
@@ -27,10 +28,13 @@ class QuantityField(forms.FloatField):
         unit = display.unit_for(self.quantity, unit_system)
         if unit.label:
             self.label = f"{self.label} ({unit.label})"
+        # Browsers refuse anything but whole numbers otherwise.
         self.widget.attrs.setdefault("step", "any")
+        # A phone shows its digits at once, which gloves can hit.
         self.widget.attrs["inputmode"] = "decimal"
 
     def prepare_value(self, value: Any) -> Any:
+        # Text is what was typed and refused: it goes back to the page untouched.
         if isinstance(value, (int, float)) and not isinstance(value, bool):
             number = display.shown_number(value, self.quantity, self.unit_system)
             return int(number) if number.is_integer() else number
@@ -83,6 +87,7 @@ class UnitForm(forms.Form):
         field, kept = self.fields[name], self.initial.get(name)
         if kept is None or not isinstance(field, QuantityField):
             return False
+        # Compared as text, as 12.0 typed over a shown 12 is a correction and no echo.
         return str(self[name].data).strip() == str(field.prepare_value(kept))
 
 
@@ -136,6 +141,7 @@ class CrewForm(forms.ModelForm):
 
     def clean_password(self) -> str:
         password = str(self.cleaned_data["password"])
+        # Checked here and not on the model, so that the message stands at its field.
         password_validation.validate_password(password)
         return password
 

@@ -28,9 +28,11 @@ class OperationMiddleware:
     def __call__(self, plain_request: HttpRequest) -> HttpResponse:
         request = cast("Request", plain_request)
         request.operation = queries.current_operation()
+        # Read at each request: a changed zone holds from the next page on.
         zone = ZoneInfo(request.operation.time_zone)
         request.now = clock.now()
         request.today = request.now.astimezone(zone).date()
+        # For this request alone: the thread goes on to serve others.
         with timezone.override(zone):
             return self.get_response(request)
 
@@ -43,5 +45,6 @@ class SafetyHeadersMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
+        # A view that needs a stricter one of its own keeps it.
         response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
         return response

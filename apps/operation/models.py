@@ -22,9 +22,12 @@ class Operation(models.Model):
 
     class Meta:
         constraints = [
+            # One farm a database: a second row would be read by some pages and not by others.
             models.CheckConstraint(condition=Q(pk=1), name="operation_is_the_only_one"),
             models.CheckConstraint(
-                condition=Q(unit_system__in=["us", "metric"]), name="operation_unit_system_known"
+                # A third system would be shown as metric without a word.
+                condition=Q(unit_system__in=["us", "metric"]),
+                name="operation_unit_system_known",
             ),
             models.CheckConstraint(condition=~Q(name=""), name="operation_has_a_name"),
             models.CheckConstraint(condition=~Q(time_zone=""), name="operation_has_a_time_zone"),
@@ -38,10 +41,15 @@ class SettingValue(models.Model):
     """One constant the owner has changed; a key without a row stands at its default."""
 
     key = models.CharField(max_length=64, unique=True)
+    # Text, because a number is kept to its last digit and a choice by its key.
     value = models.CharField(max_length=200)
     changed_at = models.DateTimeField()
     changed_by = models.ForeignKey(
-        "operation.CrewMember", on_delete=models.SET_NULL, null=True, related_name="+"
+        # The value in use outlives the person who chose it.
+        "operation.CrewMember",
+        on_delete=models.SET_NULL,
+        null=True,
+        related_name="+",
     )
 
     class Meta:
@@ -65,6 +73,7 @@ class CrewMember(AbstractUser):
 
     class Meta:
         constraints = [
+            # Whoever has no known role would be neither owner nor crew.
             models.CheckConstraint(condition=Q(role__in=["owner", "crew"]), name="crew_role_known"),
         ]
 

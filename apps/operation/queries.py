@@ -14,6 +14,7 @@ NOT_SET = "not set"
 
 
 def current_operation() -> Operation:
+    # A new database has no row yet, and every page needs one.
     return Operation.objects.get_or_create(pk=1)[0]
 
 
@@ -21,6 +22,8 @@ class Constants:
     """Every constant in use, read once: numbers in SI, choices as their key."""
 
     def __init__(self, changed: dict[str, str]) -> None:
+        # Keys the catalogue knows and no others: a constant that was dropped leaves its row
+        # behind.
         in_use = {row.key: changed.get(row.key, row.default) for row in CONSTANTS}
         self._numbers = {key: float(value) for key, value in in_use.items() if value is not None}
         self._choices = {row.key: changed.get(row.key, row.default) for row in CHOICES}
@@ -81,10 +84,12 @@ def setting_rows(unit_system: str) -> list[SettingRow]:
                 changed_by=kept.changed_by.shown_name if kept and kept.changed_by else "",
             )
         )
+    # Stable: within a group the order of the catalogue stays.
     return sorted(rows, key=lambda row: row.group)
 
 
 def crew_members() -> QuerySet[CrewMember]:
+    # Who has left stays listed, since records point to them, but at the end.
     return CrewMember.objects.order_by("-is_active", "username")
 
 

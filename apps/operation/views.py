@@ -30,6 +30,8 @@ def settings_page(request: Request) -> HttpResponse:
 @owner_required
 @require_http_methods(["GET", "POST"])
 def describe(request: Request) -> HttpResponse:
+    # A row of its own: a model form writes on it while it checks, and the page's head shows the
+    # request's.
     form = OperationForm(request.POST or None, instance=queries.current_operation())
     if request.method == "POST" and form.is_valid():
         actions.describe_operation(operation=request.operation, **form.cleaned_data)
@@ -68,6 +70,7 @@ def change_setting(request: Request, key: str) -> HttpResponse:
 @require_POST
 def restore_default(request: Request, key: str) -> HttpResponse:
     actions.restore_default(key=key)
+    # Also when it stood there already: asked twice, it is where it was wanted.
     messages.success(request, "Back at its default.")
     return redirect("operation:settings")
 

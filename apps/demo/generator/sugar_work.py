@@ -74,6 +74,7 @@ def _gather(house: Sugarhouse, woodlot: Woodlot, tank: Tank | None, day: date) -
     litres = taps * flow * house.share_of_best(woodlot.name) * house.rng.uniform(0.93, 1.05)
     place = Place(woodlot.name, woodlot.latitude, woodlot.longitude, woodlot.elevation_m)
     brix = sugar_brix(place, day, house.rng.uniform(-0.15, 0.15))
+    # Later loads of a day come in one after the other, as one truck drives them.
     for number, measured in enumerate(_measured(house, tank, litres)):
         actions.record_sap_in(
             uuid=new_uuid(house.rng),
@@ -87,6 +88,7 @@ def _gather(house: Sugarhouse, woodlot: Woodlot, tank: Tank | None, day: date) -
 
 
 def _measured(house: Sugarhouse, tank: Tank | None, litres: float) -> list[Measurement]:
+    # Nobody starts a pump for ten gallons.
     if litres < 40:
         return []
     if tank is None:  # piped straight in, past a meter
@@ -150,11 +152,14 @@ def _boil(house: Sugarhouse, day: date) -> None:
     moment = at(day, 21, 30)
     stock = list(SapIn.objects.of_season(house.season).in_stock().until(moment).oldest_first())
     litres = sum(row.remaining_litres for row in stock)
+    # Nothing is dated after the demo's day, and drained pans take no more sap.
     if moment > house.until or not stock or day >= house.pans_drained_on:
         return
+    # Sap a day and a half old is boiled even when it is little: it spoils.
     old = moment - stock[0].at > timedelta(hours=30)
     if litres < BOIL_FROM_LITRES and not (old and litres > BOIL_FROM_LITRES / 3):
         return
+    # Summed as the books hold it, so that no crumb is left behind.
     sap_litres = sum(row.remaining_litres for row in stock)
     sugar_kg = sum(
         sugar_mass_kg(row.remaining_litres, row.brix) for row in stock if row.brix is not None
@@ -177,6 +182,7 @@ def _boil(house: Sugarhouse, day: date) -> None:
 
 def _sell_and_lose(house: Sugarhouse) -> None:
     """What came after the pans were drained: the first load sold, the rest dumped."""
+    # So that sold and dumped sap is in the books of each season.
     leftovers = SapIn.objects.of_season(house.season).in_stock().oldest_first()
     end = at(date(house.season, 4, 30), 12)
     if end > house.until:

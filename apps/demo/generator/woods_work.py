@@ -20,6 +20,7 @@ FIRST_TAPPING_DAY = {
     2026: date(2026, 2, 5),
 }  # fmt: skip
 TAPS_PER_PAIR_HOUR, HOURS_A_DAY = 82, 6
+# Twice what is met twice as often; nobody writes a cause down every time.
 CAUSES = ("chew", "chew", "limb", "limb", "spout", "saddle", "tee", "fitting", "")
 Days = dict[str, dict[date, Day]]
 
@@ -85,6 +86,7 @@ def _tally(woods: Woods, line: Line, planned: int, day: date) -> None:
     if moment > woods.until or planned == 0:
         return
     # A tree has died here and there, or one has grown to size.
+    # No line is tallied as none: that would be a line not tapped.
     taps = max(1, planned + woods.rng.choice((0, 0, 0, 0, -1, 1)))
     tapping.record_tally(
         uuid=new_uuid(woods.rng),
@@ -114,6 +116,7 @@ def walk(woods: Woods) -> None:
 def _next_lines(woods: Woods, count: int) -> list[tuple[Line, int]]:
     def waiting(row: tuple[Line, int]) -> tuple[bool, date, float]:
         line = row[0]
+        # A known leak is gone back to before its turn, though not always at once.
         urgent = line.pk in woods.open_places and woods.rng.random() < 0.35
         return (not urgent, woods.walked.get(line.pk, date.min), woods.rng.random())
 
@@ -144,6 +147,7 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
 
 def _found(woods: Woods, line: Line) -> tuple[str, int | None]:
     """What the walker finds, and where in drops up the line."""
+    # A leak found and left is the first thing the next walker meets.
     known = woods.open_places.get(line.pk)
     if known is not None:
         if woods.rng.random() < 0.2:

@@ -53,9 +53,11 @@ def days(place: Place, season: int) -> dict[date, Day]:
     for number in range(count):
         day = first + timedelta(days=number)
         lowest, highest = float(by_day[number].min()), float(by_day[number].max())
+        # A freeze refills the trees; without one half of what was left is there.
         store = 1.0 if lowest <= FREEZE_C else store * KEPT_WITHOUT_A_FREEZE
         warm = min(1.3, float(warmth[number]) / DEGREE_HOURS_OF_A_GOOD_DAY)
         litres = LITRES_PER_TAP_AT_BEST * store * warm * _willing(day)
+        # A trickle nobody gathers is left out.
         out[day] = Day(day, lowest, highest, litres if litres > 0.25 else 0.0)
     return out
 

@@ -23,10 +23,12 @@ class Command(BaseCommand):
         parser.add_argument("--password-stdin", action="store_true")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        # Never an argument: those stay in the shell's history and in the list of processes.
         password = input() if options["password_stdin"] else getpass("Password: ")
         role = CrewMember.Role.OWNER if options["owner"] else CrewMember.Role.CREW
         username = options["username"]
         try:
+            # The form's rules hold here too; Django checks them nowhere by itself.
             validate_password(password)
             actions.add_crew(
                 username=username,
@@ -36,6 +38,7 @@ class Command(BaseCommand):
             )
         except ValidationError as refusal:
             raise CommandError(" ".join(refusal.messages)) from refusal
+        # Asked of the database and not looked up first: somebody may add the same name meanwhile.
         except IntegrityError as refusal:
             raise CommandError(f"There is already a person called {username}.") from refusal
         self.stdout.write(f"{username} can sign in as {role.label.lower()}.")

@@ -34,14 +34,17 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        # For every step alike: the server must look for the file names that collecting made.
         environment = os.environ | {"THAWLINE_COLLECTED_STATIC": "1"}
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
+        # In processes of their own: this one read its settings before the static files had names.
         for step in (["migrate"], ["collectstatic", "--noinput"]):
             subprocess.run(  # noqa: S603 - our own commands, no outside words
                 [*manage, *step, "--verbosity", "0"], check=True, env=environment
             )
         scheme = "https" if options["certificate"] else "http"
         self.stdout.write(f"Thawline on {scheme}://{options['host']}:{options['port']}/")
+        # The server never returns, and a pipe holds words back until its end.
         self.stdout.flush()
         command = server_command(
             **{name: options[name] for name in ("host", "port", "certificate", "key")}
