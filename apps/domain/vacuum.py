@@ -1,6 +1,7 @@
 """The vacuum a place can reach, the air a pump and a leak move, and what lost vacuum costs.
 
-Formula: ceiling p(h) = 101.325 (1 - 6.87535e-6 h)^5.2559, h in feet, or the station pressure.
+Formula: ceiling = the station pressure where known, else the standard atmosphere's as in `boiling`:
+water and vacuum both meet the same air, so one formula serves both.
 Leak: isentropic flow of free air through an orifice, choked once the line's absolute pressure is
 under 0.528 of the air outside, m = C A p sqrt(2 g / (g-1) / (R T) (r^(2/g) - r^((g+1)/g))).
 Sap lost to a deficit d of a target P, with gain k per inch: linear k d / (1 + k P), compounding
@@ -19,32 +20,37 @@ any text on compressible flow.
 """
 
 import math
-from typing import Final, Literal, TypeVar
+from typing import Final, Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from apps.domain.boiling import STANDARD_KPA, ZERO_CELSIUS_K, station_pressure_kpa
 from apps.domain.errors import DomainError, require_range
-from apps.domain.units import KPA_PER_INHG, feet_from_metres, inhg_from_kpa, kpa_from_inhg
+from apps.domain.units import (
+    KPA_PER_INHG,
+    METRES_PER_FOOT,
+    Number,
+    celsius_from_fahrenheit,
+    inhg_from_kpa,
+    kpa_from_inhg,
+)
 
 LossModel = Literal["linear", "compounding"]
-Number = TypeVar("Number", float, npt.NDArray[np.float64])
 
-SEA_LEVEL_KPA = 101.325
 WANTED_KPA: Final = kpa_from_inhg(26.0)
 UNDER_CEILING_KPA: Final = kpa_from_inhg(2.0)
 FAULT_SLACK_KPA: Final = kpa_from_inhg(0.5)
 GAIN_PER_INHG = 0.05
 PUMP_FALL_PER_INHG = 0.08
-M3_H_PER_CFM = 0.3048**3 * 60
+M3_H_PER_CFM = METRES_PER_FOOT**3 * 60
 TAPS_PER_CFM = 100
 SHARP_EDGE = 0.62
 
 HEAT_RATIO = 1.4
 GAS_CONSTANT_J_KG_K = 287.05
-STANDARD_K = 288.70555555555555
+STANDARD_K = celsius_from_fahrenheit(60.0) + ZERO_CELSIUS_K
 CHOKED_RATIO = (2 / (HEAT_RATIO + 1)) ** (HEAT_RATIO / (HEAT_RATIO - 1))
-STANDARD_DENSITY_KG_M3 = SEA_LEVEL_KPA * 1000 / (GAS_CONSTANT_J_KG_K * STANDARD_K)
+STANDARD_DENSITY_KG_M3 = STANDARD_KPA * 1000 / (GAS_CONSTANT_J_KG_K * STANDARD_K)
 # Gauges are read to a tenth of an inch; this only absorbs the conversion from inches.
 ROUNDING_KPA = 1e-6
 
@@ -58,8 +64,7 @@ def ceiling_kpa(elevation_m: float, station_kpa: float | None = None) -> float:
     if station_kpa is not None:
         require_range("station_kpa", station_kpa, 45, 110)
         return station_kpa
-    share: float = (1 - 6.87535e-6 * feet_from_metres(elevation_m)) ** 5.2559
-    return SEA_LEVEL_KPA * share
+    return station_pressure_kpa(elevation_m)
 
 
 def default_target_kpa(ceiling_kpa: float, wanted_kpa: float = WANTED_KPA) -> float:
@@ -119,7 +124,7 @@ def pump_air_m3_h(
 def leak_air_m3_h(
     hole_mm: float,
     vacuum_kpa: float,
-    outside_kpa: float = SEA_LEVEL_KPA,
+    outside_kpa: float = STANDARD_KPA,
     discharge: float = SHARP_EDGE,
 ) -> float:
     """Free air that a round hole lets into a line under vacuum.

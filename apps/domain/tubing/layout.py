@@ -14,7 +14,7 @@ under 1,000 ft, 0.5 % in short pieces only: UNH Extension. Sap of 2 Brix weighs 
 from typing import Final, Literal
 
 from apps.domain.errors import require_range
-from apps.domain.units import hectares_from_acres, metres_from_feet
+from apps.domain.units import metres_from_feet
 
 Finding = Literal[
     "over the taps to aim for",
@@ -32,7 +32,7 @@ LONGEST_MAINLINE_M: Final = metres_from_feet(1000.0)
 LATERAL_SLOPE_PERCENT = 5.0
 MAINLINE_FLATTEST_PERCENT, MAINLINE_AIM_PERCENT = 0.5, (2.0, 4.0)
 SAP_KG_M3, GRAVITY_M_S2 = 1006.0, 9.80665
-SQUARE_METRES_PER_ACRE = 43_560 * 0.3048**2
+SQUARE_METRES_PER_HECTARE = 10_000
 # Lengths in feet and slopes from heights are compared well below what a tape or level shows.
 DECIMALS = 6
 
@@ -81,7 +81,7 @@ def area_served_hectares(spacing_m: float, length_m: float) -> float:
     """Woods drained by a mainline of this length with neighbours this far apart."""
     require_range("spacing_m", spacing_m, 1, 500)
     require_range("length_m", length_m, 0.1, 20_000)
-    return hectares_from_acres(spacing_m * length_m / SQUARE_METRES_PER_ACRE)
+    return spacing_m * length_m / SQUARE_METRES_PER_HECTARE
 
 
 def natural_vacuum_kpa(drop_m: float, ceiling_kpa: float) -> float:

@@ -55,7 +55,7 @@ def water() -> Worked:
     "Station pressure of a height",
     formula="p = 29.921 inHg × (1 − 6.87535e−6 h)^5.2559, h in feet",
     units="kPa from m",
-    validity="-400 to 3,500 m; the day's weather moves it by up to 1 inHg either way",
+    validity="-430 to 5,000 m; the day's weather moves it by up to 1 inHg either way",
     source="US Standard Atmosphere (1976) / ISO 2533 (1975)",
     basis=Basis.PUBLISHED,
 )
@@ -72,7 +72,7 @@ def station() -> Worked:
     "Station pressure from a forecast's",
     formula="station = sea level × standard pressure at the height / standard pressure at 0",
     units="kPa, m",
-    validity="85 to 110 kPa at sea level, -400 to 3,500 m",
+    validity="85 to 110 kPa at sea level, -430 to 5,000 m",
     source="US Standard Atmosphere (1976), in proportion",
     basis=Basis.COMPUTED,
 )
