@@ -21,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from apps.domain.errors import DomainError, require_range
+from apps.domain.units import LITRES_PER_US_GALLON
 from apps.domain.vacuum import (
     FAULT_SLACK_KPA,
     GAIN_PER_INHG,
@@ -33,11 +34,13 @@ from apps.domain.vacuum import (
 LineStatus = Literal["tight", "fixed", "left", "frozen", "unchecked"]
 NotRankedReason = Literal["frozen", "no reading", "gauge fault", "at target"]
 
-SAP_LITRES_PER_TAP_DAY = 0.9 * 3.785411784
+SAP_LITRES_PER_TAP_DAY = 0.9 * LITRES_PER_US_GALLON
 WALK_MINUTES, FIX_MINUTES = 30.0, 15.0
 MINUTES_PER_HOUR = 60
 # A line answers for all that runs into it: 20,000 taps on each of 5,000 lines at the very most.
 MOST_TAPS = 100_000_000
+# Far over any air: a gauge at fault is kept and shown, a figure in another unit is refused.
+HIGHEST_READING_KPA = 200.0
 
 Floats = npt.NDArray[np.float64]
 
@@ -65,7 +68,7 @@ class LineState:
         if self.walk_minutes + self.fix_minutes == 0:
             raise DomainError("walk_minutes and fix_minutes must not both be 0")
         if self.reading_kpa is not None:
-            require_range("reading_kpa", self.reading_kpa, 0, 200)
+            require_range("reading_kpa", self.reading_kpa, 0, HIGHEST_READING_KPA)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +178,9 @@ def rank_arrays(
     require_range("taps", taps, 0, MOST_TAPS)
     require_range("minutes", minutes, 1e-3, 48 * MINUTES_PER_HOUR)
     require_range("sap_litres_per_tap_day", sap_litres_per_tap_day, 0, 100)
+    # The extremes alone, passing over NaN: looking at every reading would cost half a sort.
+    extremes = [np.fmin.reduce(reading_kpa, initial=0.0), np.fmax.reduce(reading_kpa, initial=0.0)]
+    require_range("reading_kpa", np.array(extremes), 0, HIGHEST_READING_KPA)
     # maximum keeps NaN, so a line without a reading has no deficit rather than none.
     deficit = np.maximum(target_kpa - reading_kpa, 0)
     known = deficit == deficit

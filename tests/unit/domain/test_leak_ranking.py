@@ -225,6 +225,19 @@ class TestArrays:
         with pytest.raises(DomainError, match="equally long"):
             leak_ranking.rank_arrays(np.ones(2), np.ones(3), np.ones(2), target_kpa=80.0)
 
+    @pytest.mark.parametrize("reading_kpa", [-0.1, 200.1, float("inf"), float("-inf")])
+    def test_a_reading_that_no_gauge_shows_is_refused_as_for_one_line(self, reading_kpa):
+        readings = np.array([NAN, 60.0, reading_kpa])
+        with pytest.raises(OutOfRange, match="reading_kpa must be"):
+            leak_ranking.rank_arrays(np.ones(3), readings, np.ones(3), target_kpa=80.0)
+        with pytest.raises(OutOfRange, match="reading_kpa must be"):
+            LineState("a", 1, reading_kpa)
+
+    def test_readings_all_missing_are_lines_without_a_rank(self):
+        found = leak_ranking.rank_arrays(np.ones(2), np.full(2, NAN), np.ones(2), target_kpa=80.0)
+        assert found.order.size == 0
+        assert np.isnan(found.litres_per_day).all()
+
     def test_a_job_without_minutes_is_refused(self):
         with pytest.raises(OutOfRange, match="minutes"):
             leak_ranking.rank_arrays(np.ones(2), np.ones(2), np.zeros(2), target_kpa=80.0)
