@@ -37,7 +37,8 @@ def largest_remainder(weights: Sequence[float], total_units: int) -> list[int]:
     """
     require_range("total_units", total_units, 0.0, math.inf)
     exact = _exact(weights)
-    quotas = [weight * total_units / sum(exact) for weight in exact]
+    whole = sum(exact)
+    quotas = [weight * total_units / whole for weight in exact]
     units = [math.floor(quota) for quota in quotas]
     # sorted() is stable, so equal remainders keep the order in which the parties were named.
     by_remainder = sorted(range(len(quotas)), key=lambda party: units[party] - quotas[party])

@@ -20,11 +20,16 @@ import numpy as np
 import numpy.typing as npt
 
 from apps.domain.errors import DomainError, require_range
-from apps.domain.units import celsius_from_fahrenheit, fahrenheit_from_celsius, mph_from_kmh
+from apps.domain.units import (
+    celsius_from_fahrenheit,
+    fahrenheit_from_celsius,
+    kmh_from_mph,
+    mph_from_kmh,
+)
 
 # The index is fitted to cold moving air; outside that it would read warmer than the thermometer.
 WARMEST_CHILL_C = 10.0
-CALM_KMH = 3 * 1.609344
+CALM_KMH = kmh_from_mph(3.0)
 
 Temperatures = npt.NDArray[np.floating[Any]]
 

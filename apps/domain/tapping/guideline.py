@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from apps.domain.errors import DomainError, require_range
+from apps.domain.units import MM_PER_INCH
 
-CM_PER_INCH = 2.54
+CM_PER_INCH = MM_PER_INCH / 10
 # A diameter typed in inches and stored in cm must keep its side of a limit.
 CM_DECIMALS = 6
 
