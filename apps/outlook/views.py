@@ -13,6 +13,7 @@ from apps.operation.http import Request
 from apps.operation.queries import constants
 from apps.outlook import charts, queries
 from apps.outlook.forms import AskForm
+from apps.outlook.guidance import start_guidance
 from apps.outlook.plan import LONGEST_DAYS
 from apps.tapping import actions
 from apps.tapping.forms import CrewPlanForm, SnowForm
@@ -65,15 +66,17 @@ def _page(
     ask = AskForm(request.GET or None, season=season)
     tried = ask.cleaned_data if ask.is_valid() else {}
     in_use = constants()
+    zone = ZoneInfo(request.operation.time_zone)
     page = queries.start_date(
         today=request.today,
         now=request.now,
-        zone=ZoneInfo(request.operation.time_zone),
+        zone=zone,
         constants=in_use,
         asked=queries.Asked(tried.get("ready"), tried.get("start")),
     )
     context = {
         "page": page,
+        "guidance": start_guidance(page, constants=in_use, zone=zone, now=request.now),
         "paces": queries.paces(in_use),
         "cold_limit_c": in_use.number("tapping.cold_limit_c"),
         "chill_limit_c": in_use.number("tapping.wind_chill_limit_c"),

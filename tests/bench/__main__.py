@@ -1,8 +1,8 @@
-"""`make bench`: ratios against bare limits of the same run, then the skill on open records."""
+"""`make bench`: ratios against bare limits of the same run, then skill and start dates on open records."""
 
 import sys
 
-from tests.bench import arithmetic, skill, weather
+from tests.bench import arithmetic, skill, start_dates, weather
 from tests.bench.measure import HEAD
 
 
@@ -12,8 +12,10 @@ def main() -> int:
         for row in module.rows():
             sys.stdout.write(f"{row.text()}\n")
             sys.stdout.flush()
-    for line in skill.lines():
-        sys.stdout.write(f"{line}\n")
+    for printed in (skill.lines(), start_dates.lines()):
+        for line in printed:
+            sys.stdout.write(f"{line}\n")
+            sys.stdout.flush()
     return 0
 
 

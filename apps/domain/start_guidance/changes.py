@@ -24,6 +24,11 @@ class Change:
     days: int | None
 
     @property
+    def days_moved(self) -> int | None:
+        """How far it moves, either way."""
+        return None if self.days is None else abs(self.days)
+
+    @property
     def changes(self) -> bool:
         return self.days != 0
 
