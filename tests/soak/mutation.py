@@ -21,7 +21,13 @@ from tests.soak.mutants import Mutant, mutants_of
 
 ROOT = Path(__file__).resolve().parents[2]
 SURVIVORS = Path(__file__).with_name("survivors.toml")
-COPIED = ("apps/domain", "tests/unit/domain", "fixtures/open_data", "fixtures/reference")
+COPIED = (
+    "apps/domain",
+    "tests/unit/domain",
+    "tests/bench",
+    "fixtures/open_data",
+    "fixtures/reference",
+)
 TOGETHER = 2
 KILLED_SHARE = 0.9
 PASSED = 0
