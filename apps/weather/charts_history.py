@@ -12,10 +12,14 @@ def freeze_thaw_by_week(past: Climate, name: str) -> Figure | None:
     # Imported here: pages without a chart stay light.
     import plotly.graph_objects as go
 
+    weeks = [f"{week.first:%b} {week.first.day}" for week in past.weeks]
+    # One label a month: a week each would run into one another on a phone.
+    pairs = list(zip(past.weeks, weeks, strict=True))
+    months = {f"{week.first:%b}": text for week, text in reversed(pairs)}
     shares = [None if week.share is None else round(100 * week.share) for week in past.weeks]
     fig = go.Figure(
         go.Bar(
-            x=[f"{week.first:%b} {week.first.day}" for week in past.weeks],
+            x=weeks,
             y=shares,
             name="Days that froze and thawed",
             marker={"color": BAR},
@@ -25,7 +29,7 @@ def freeze_thaw_by_week(past: Climate, name: str) -> Figure | None:
     )
     fig.update_layout(
         yaxis={"title": {"text": "% of days"}, "range": [0, 100]},
-        xaxis={"nticks": 7, "tickangle": 0},
+        xaxis={"tickvals": [*months.values()], "ticktext": [*months], "tickangle": 0},
     )
     return as_figure(
         fig,

@@ -142,3 +142,17 @@ def test_a_page_asks_no_more_of_many_readings_and_winters_than_of_few(owner_clie
         made.archive_winter(lot, winter)
     made.readings(lot.thermometers.get(), made.NOW, [1.0] * 500)
     assert questions(owner_client, path) == few
+
+
+def test_the_picture_names_each_month_once_at_its_first_week(owner_client):
+    made.archive_winter(woodlot(), 2025)
+    axis = owner_client.get(HISTORY).context["figure"].spec["layout"]["xaxis"]
+    ticks = dict(zip(axis["ticktext"], axis["tickvals"], strict=True))
+    assert ticks == {
+        "Dec": "Dec 1",
+        "Jan": "Jan 5",
+        "Feb": "Feb 2",
+        "Mar": "Mar 2",
+        "Apr": "Apr 6",
+        "May": "May 4",
+    }

@@ -188,7 +188,9 @@ def test_the_offset_is_suggested_and_set_by_the_owners_click_alone(owner_client)
     assert (suggestion.against, suggestion.hours) == ("made-up forecast, by hand", 96)
     assert suggestion.median_c == 1.5
     # 1.5 C apart are 2.7 F apart.
-    assert "made-up forecast, by hand half of them 2.7 °F to 2.7 °F 96 2.7 °F Use it" in text_of(page)
+    assert "made-up forecast, by hand half of them 2.7 °F to 2.7 °F 96 2.7 °F Use it" in text_of(
+        page
+    )
     lot.refresh_from_db()
     assert lot.temperature_offset_c == -0.5
     url = reverse("weather:use_offset", args=[lot.pk])
