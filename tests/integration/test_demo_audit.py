@@ -1,16 +1,19 @@
 """The demo's books balance: taps, sap, sugar and syrup summed at every level."""
 
 from collections import defaultdict
+from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import Count, F, Sum
 
 from apps.demo.clock import STOPS
 from apps.demo.generator import farm
 from apps.demo.generator.build import rebuild
 from apps.domain.sugar import sugar_mass_kg
 from apps.leaks.models import GaugeReading, Leak, LeakCheck
+from apps.operation.models import CrewMember
 from apps.sugarhouse.models import Batch, BatchSap, Dip, SapIn, SapOut
 from apps.tapping.models import FirstRun, TapTally
 from apps.tapping.queries import taps_set_by_line, taps_set_by_woodlot
@@ -18,6 +21,7 @@ from apps.woods.models import Line, TapCount, Woodlot
 from apps.woods.queries import planned_taps_by_line, planned_taps_by_woodlot
 
 pytestmark = pytest.mark.django_db
+ZONE = ZoneInfo("America/New_York")
 # Sums of a few hundred floats of thousands of litres: their rounding, and no reading's.
 CLOSE = 1e-6
 
@@ -127,6 +131,16 @@ def test_each_day_has_the_work_it_is_there_for(until):
         assert boiled >= 8
 
 
+def test_tanks_were_dipped_thrice_a_day_for_the_last_fortnight_of_sap(until):
+    dips = Dip.objects.all()
+    # No sap runs in January, and in May the last of it was weeks ago.
+    assert dips.exists() is (until == STOPS["march"])
+    assert not dips.filter(at__lt=until - timedelta(days=15)).exists()
+    assert {row.at.astimezone(ZONE).hour for row in dips} <= {6, 13, 18}
+    a_day = dips.values("tank", "at__date").annotate(count=Count("pk"))
+    assert all(row["count"] <= 3 for row in a_day)
+
+
 def test_the_same_seed_tells_the_same_farm(until):
     def digest():
         return (
@@ -135,5 +149,9 @@ def test_the_same_seed_tells_the_same_farm(until):
         )
 
     before = digest()
+    visitors = CrewMember.objects.filter(username="ina")
+    visitors.update(password="changed by a visitor")
     rebuild(until)
     assert digest() == before
+    # People are no records: who signed in stays signed in.
+    assert visitors.get().password == "changed by a visitor"

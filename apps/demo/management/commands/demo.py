@@ -36,11 +36,14 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         host, port = options["host"], options["port"]
+        # Before ten seconds of making records, not after.
         if _taken(host, port):
             raise CommandError(f"Port {port} is in use: stop what runs there or name another.")
+        # Any free one: two demos may run beside each other.
         weather_port = _free_port()
         service = f"http://127.0.0.1:{weather_port}"
         environment = os.environ | {"THAWLINE_DEMO": "1"} | dict.fromkeys(SERVICES, service)
+        # Up before the records: making them asks for the forecast.
         with _weather(weather_port, environment):
             self._prepare(environment, fresh=options["fresh"])
             self.stdout.write(
@@ -93,3 +96,6 @@ def _weather(port: int, environment: dict[str, str]) -> Iterator[None]:
     finally:
         service.terminate()
         service.wait(timeout=10)
+        # The pipe outlives the process that wrote into it.
+        if service.stdout is not None:
+            service.stdout.close()
