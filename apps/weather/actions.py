@@ -12,7 +12,7 @@ from apps.weather import keeping
 from apps.weather.client import configured
 from apps.weather.client.records import FetchOutcome, Finding, Provider, SitePoint, Source
 from apps.weather.client.transport import Deadline, Pace
-from apps.weather.models import GridCell, HourlySeries, RefreshAttempt, SourceAttempt
+from apps.weather.models import HourlySeries, RefreshAttempt, SourceAttempt
 from apps.woods.models import Woodlot
 
 # A refresh ends within its deadline of a minute; one that did not was cut off with its process.
@@ -164,11 +164,10 @@ def _ask(under_way: _Refresh, provider: Provider, points: list[SitePoint]) -> se
         _note(under_way, provider, SourceAttempt.Outcome.SKIPPED, reason, [])
         return set()
     held = _held(under_way, provider)
-    grids = {(cell.latitude, cell.longitude): cell for cell in GridCell.objects.all()}
     outcome = provider.fetch(
         points,
         now=under_way.now,
-        memories=keeping.memories(points, held, grids),
+        memories=keeping.memories(points, held, _last(under_way, provider)),
         deadline=under_way.deadline.share(under_way.pace.service_seconds),
     )
     if outcome.failure and outcome.failure.kind in OF_THE_HOST:
@@ -195,6 +194,17 @@ def _held(under_way: _Refresh, provider: Provider) -> dict[int, HourlySeries]:
     rows = HourlySeries.objects.newest_per_model(under_way.now).select_related("run")
     rows = rows.filter(run__provider=of.provider, run__product=of.product, run__model=of.model)
     return {row.woodlot_id: row for row in rows}
+
+
+def _last(under_way: _Refresh, provider: Provider) -> SourceAttempt | None:
+    of = provider.provenance
+    same = SourceAttempt.objects.filter(
+        attempt__started_at__lte=under_way.now,
+        provider=of.provider,
+        product=of.product,
+        model=of.model,
+    )
+    return same.exclude(outcome=SourceAttempt.Outcome.SKIPPED).order_by("pk").last()
 
 
 def _settle(

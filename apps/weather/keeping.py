@@ -9,7 +9,7 @@ import numpy as np
 from django.db import transaction
 
 from apps.weather.client.records import FetchOutcome, Finding, HourlySeries, SiteMemory, SitePoint
-from apps.weather.models import PACKED, ForecastRun, GridCell
+from apps.weather.models import PACKED, ForecastRun, GridCell, SourceAttempt
 from apps.weather.models import HourlySeries as StoredHours
 from apps.woods.models import Woodlot
 
@@ -21,10 +21,17 @@ FEWEST_HOURS_TO_COMPARE = 24
 
 
 def memories(
-    points: Iterable[SitePoint], held: dict[int, StoredHours], grids: dict[tuple[float, float], Any]
+    points: Iterable[SitePoint], held: dict[int, StoredHours], last: SourceAttempt | None
 ) -> dict[int, SiteMemory]:
-    """What is known of each site from its newest good series of one model, and of its cell."""
+    """What is known of each site from its newest good series of one model, and of its cell.
+
+    `last` is how the same model answered the last time.
+    """
     known = {}
+    grids = {(cell.latitude, cell.longitude): cell for cell in GridCell.objects.all()}
+    refused = (
+        {note["woodlot"] for note in last.findings if note["kind"] == "refused"} if last else ()
+    )
     for point in points:
         row, cell = held.get(point.site_id), grids.get(place_of(point))
         known[point.site_id] = SiteMemory(
@@ -34,6 +41,7 @@ def memories(
             issued_at=row.issued_at if row else None,
             grid=cell.grid if cell else "",
             grid_found_at=cell.found_at if cell else None,
+            refused=point.site_id in refused,
         )
     return known
 

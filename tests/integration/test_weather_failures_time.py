@@ -122,6 +122,21 @@ def test_f38_one_bad_site_in_six_costs_only_itself(standin):
     assert [seen.sites for seen in standin.seen[1:]] == [6, 1, 1, 1, 1, 1, 1]
 
 
+def test_f38_the_bad_site_is_remembered_and_asked_about_apart(standin):
+    farm = failing.forecast(standin, 6)
+    standin.bad_latitudes = frozenset({"44.0000"})
+    farm.ask(NOW)
+    standin.seen.clear()
+    farm.ask()
+    assert [seen.sites for seen in standin.seen] == [5, 1]
+    standin.bad_latitudes = frozenset()
+    farm.ask(LATER + timedelta(hours=1))
+    standin.seen.clear()
+    # It answered, so it goes with the others again.
+    assert farm.ask(LATER + timedelta(hours=2)).outcome == "ok"
+    assert [seen.sites for seen in standin.seen] == [6]
+
+
 def test_f39_a_thousand_and_one_sites_are_asked_in_groups(standin):
     pace = made.Pace(read_seconds=20)
     points = made.points(1001)

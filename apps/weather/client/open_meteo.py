@@ -90,6 +90,7 @@ class OpenMeteo:
             now=now,
             nominal=self.nominal,
             most_sites=MOST_SITES[self.product],
+            apart=frozenset(site for site, memory in memories.items() if memory.refused),
         )
         with session(self.pace, sent) as opened:
             over = Over(opened, deadline, self.pace)

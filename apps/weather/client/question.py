@@ -28,6 +28,7 @@ from apps.weather.client.records import (
 from apps.weather.client.transport import Over, Reply
 
 JITTER_SECONDS = 120
+OF_NO_SITE = ("Cannot initialize", "out of allowed range", "Invalid date")
 LICENCE_URL = "https://open-meteo.com/en/licence"
 ATTRIBUTION = "Weather data by Open-Meteo.com and the national services it draws on"
 
@@ -78,13 +79,21 @@ class Question:
     nominal: int | None = 1
     ahead: bool = True
     most_sites: int = 250
+    # Sites that spoilt the whole question the last time are asked about apart.
+    apart: frozenset[int] = frozenset()
 
     def ask(self, over: Over, points: Sequence[SitePoint], provenance: Provenance) -> FetchOutcome:
         """Ask for every point, one request after the other; what came before a failure is kept."""
         gathered = Gathered()
+        together = [point for point in points if point.site_id not in self.apart]
+        groups = [
+            together[first : first + self.most_sites]
+            for first in range(0, len(together), self.most_sites)
+        ]
+        groups += [[point] for point in points if point.site_id in self.apart]
         try:
-            for first in range(0, len(points), self.most_sites):
-                self._group(over, points[first : first + self.most_sites], gathered)
+            for group in groups:
+                self._group(over, group, gathered)
         except ProviderFailure as failure:
             # Sites already answered stay answered: each is checked by itself.
             return gathered.outcome(provenance, failure)
@@ -159,8 +168,8 @@ def failure_of(reply: Reply, host: str, now: datetime) -> ProviderFailure:
         detail = f"{host} sent us on to {target}. Not followed: set that address if it is right."
         return ProviderFailure("redirected", detail)
     if reply.status == requests.codes.bad_request:
-        # A wrong model's name is the fault of no site: asking each by itself would not help.
-        kind = "bad_question" if "Cannot initialize" in words else "refused"
+        # A wrong model or day is the fault of no site: asking each by itself would not help.
+        kind = "bad_question" if any(sign in words for sign in OF_NO_SITE) else "refused"
         return ProviderFailure(kind, f"{host} refused the question: {words}")
     if reply.status in {requests.codes.unauthorized, requests.codes.forbidden}:
         return ProviderFailure("key_refused", f"{host} refused the key: {words}")

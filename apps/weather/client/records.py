@@ -62,7 +62,8 @@ class SiteMemory:
     """What an earlier fetch left for the next one of the same site and model.
 
     `run_time`, `last_modified` and `expires_at` belong to the last good series, `grid` and
-    `grid_found_at` to the cell of the service's own grid.
+    `grid_found_at` to the cell of the service's own grid. `refused` says that the last time the
+    service refused the question for the sake of this site.
     """
 
     run_time: datetime | None = None
@@ -71,6 +72,7 @@ class SiteMemory:
     issued_at: datetime | None = None
     grid: str = ""
     grid_found_at: datetime | None = None
+    refused: bool = False
 
 
 @dataclass(frozen=True, eq=False)
