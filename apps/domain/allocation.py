@@ -55,6 +55,7 @@ def allocate(amount: Decimal, step: Decimal, weights: Sequence[float]) -> list[D
     if not step.is_finite() or step <= 0:
         raise DomainError(f"step must be above 0, not {step}")
     require_range("amount", float(amount), 0.0, math.inf)
+    # As fractions: a remainder must be none, not nearly none.
     total_units, left_over = divmod(Fraction(amount), Fraction(step))
     if left_over:
         raise DomainError(f"amount must be a multiple of {step}, not {amount}")
@@ -79,6 +80,8 @@ def shares(weights: Sequence[float], errors: Sequence[float]) -> list[Share]:
 
 
 def _share_error(fraction: float, error: float, variance: float) -> float:
+    # An own error moves part and whole together and so counts for 1 - s, the others' for s.
+    # Taking one square from their sum may leave a rounding under zero.
     others = max(variance - error * error, 0.0)
     return math.sqrt((1.0 - fraction) ** 2 * error * error + fraction * fraction * others)
 

@@ -70,6 +70,7 @@ def blend(portions: Sequence[Portion]) -> Blend:
 
     Raises DomainError when there is nothing to blend.
     """
+    # Exact sums, so that a season of loads still closes to the last grams.
     mass_kg = math.fsum(portion.mass_kg for portion in portions)
     if mass_kg <= 0.0:
         raise DomainError("a blend needs at least one portion with a volume above 0")
@@ -87,6 +88,7 @@ def blend(portions: Sequence[Portion]) -> Blend:
 
 def _brix_errors(portions: Sequence[Portion], blend_brix: float, mass_kg: float) -> list[float]:
     """Each measurement's part in the error of the blend's Brix."""
+    # Taken as independent: one hydrometer that is off by the same everywhere errs more than this.
     errors = []
     for portion in portions:
         density, slope = density_kg_m3(portion.brix), _density_slope(portion.brix)

@@ -66,9 +66,11 @@ def brix_after_removing(volume_litres: float, brix: float, water_litres: float) 
     most = concentrate(volume_litres, brix, MAXIMUM_BRIX).water_litres
     require_range("water_litres", water_litres, 0.0, most)
     mass_kg = volume_litres / 1000.0 * density_kg_m3(brix)
+    # An empty tank keeps the Brix it was said to have; there is no mass to divide by.
     if mass_kg == 0.0:
         return brix
     left_kg = mass_kg - water_litres / 1000.0 * density_kg_m3(0.0)
+    # The most water that may be taken was itself rounded, and may leave a hair over 70.
     return min(brix * mass_kg / left_kg, MAXIMUM_BRIX)
 
 
@@ -82,6 +84,7 @@ def add_to_reach(
     require_range("volume_litres", volume_litres, 0.0, math.inf)
     require_range("brix", brix, 0.0, MAXIMUM_BRIX)
     require_range("added_brix", added_brix, 0.0, MAXIMUM_BRIX)
+    # Whatever is at hand, even more of the same, none of it is needed.
     if target_brix == brix:
         return Addition(added_litres=0.0, product_litres=volume_litres)
     # At the added liquid's own Brix no finite amount is enough.

@@ -17,6 +17,7 @@ from apps.domain.errors import DomainError, require_range
 from apps.domain.units import LITRES_PER_US_GALLON, METRES_PER_FOOT, megajoules_from_btu
 
 CUBIC_METRES_PER_CORD = 128.0 * METRES_PER_FOOT**3
+# Even an open fire brings more than this to a pan: a lower figure is a slip of the unit.
 LOWEST_EFFICIENCY = 0.05
 
 
@@ -30,6 +31,7 @@ class Fuel:
     status: Literal["exact", "from memory", "common practice, no source"]
 
 
+# Each in the unit it is bought in, so that a dipstick or a bill is typed as it stands.
 FUELS = {
     fuel.name: fuel
     for fuel in (
@@ -42,6 +44,8 @@ FUELS = {
         Fuel(
             "wood",
             "stacked cubic metre",
+            # 22 gallons of syrup a cord at 400,000 BTU each are 44 % of this, inside the 40 to 60 %
+            # given for wood, as they would not be of 30 million.
             megajoules_from_btu(20e6) / CUBIC_METRES_PER_CORD,
             "common practice, no source",
         ),

@@ -29,6 +29,7 @@ SIXTY_F_C = celsius_from_fahrenheit(60.0)
 class ColourClass(Enum):
     """A colour class by its name in the standards; `taste` is the word that goes with it."""
 
+    # From light to dark: colour_class takes the first limit that a reading reaches.
     GOLDEN = ("Golden", "delicate", 75.0)
     AMBER = ("Amber", "rich", 50.0)
     DARK = ("Dark", "robust", 25.0)
@@ -149,6 +150,7 @@ def check_density(brix: float, jurisdiction: str) -> DensityCheck:
     require_range("brix", brix, 0.0, 100.0)
     standard = density_standard(jurisdiction)
     verdict: Literal["under", "within", "over"] = "within"
+    # Compared as measured: rounding 65.96 to 66.0 first would pass light syrup.
     if brix < standard.minimum_brix:
         verdict = "under"
     elif standard.maximum_brix is not None and brix > standard.maximum_brix:
@@ -165,6 +167,7 @@ def judge(sample: Sample, jurisdiction: str) -> Judgement:
     colour = None
     if sample.transmittance_percent is not None:
         colour = colour_class(sample.transmittance_percent)
+    # Density comes first: what is not syrup has no grade, however it tastes.
     fault = _density_fault(sample, standard)
     if fault:
         return Judgement(Grade.NEITHER, colour, (fault,))
@@ -192,6 +195,7 @@ def _lowered_by(sample: Sample) -> tuple[str, ...]:
     lowered_by = []
     if sample.off_flavour:
         lowered_by.append("off-flavour overrides colour")
+    # None is not cloudy: only a look that found it so lowers the grade.
     if sample.clear is False:
         lowered_by.append("not clear")
     return tuple(lowered_by)
@@ -203,6 +207,7 @@ def _processing(
     colour: ColourClass | None,
     lowered_by: tuple[str, ...],
 ) -> Judgement:
+    # Processing grade has density limits too.
     if sample.brix is None:
         return Judgement(Grade.UNJUDGED, colour, (*lowered_by, "density not measured"))
     least = standard.processing_minimum_litres

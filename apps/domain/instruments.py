@@ -104,6 +104,7 @@ def refractometer_correction_brix(reading_brix: float, temperature_c: float) -> 
     require_range("reading_brix", reading_brix, float(_READINGS[0]), float(_READINGS[-1]))
     coldest, warmest = float(_TEMPERATURES_C[0]), float(_TEMPERATURES_C[-1])
     require_range("temperature_c", temperature_c, coldest, warmest)
+    # Between printed cells the table bends by less than its own last figure.
     row, down = _place(_TEMPERATURES_C, temperature_c)
     column, across = _place(_READINGS, reading_brix)
     weights = np.outer([1.0 - down, down], [1.0 - across, across])
@@ -123,6 +124,7 @@ def true_brix_from_refractometer(reading_brix: float, temperature_c: float) -> f
 def _glass_swelling(temperature_c: float, made_for_c: float) -> float:
     require_range("temperature_c", temperature_c, 0.0, Span.EXTENDED.value)
     require_range("made_for_c", made_for_c, 0.0, 40.0)
+    # Warm glass displaces more and floats higher: 0.5 Brix at the hot test.
     return 1.0 + GLASS_EXPANSION_PER_C * (temperature_c - made_for_c)
 
 

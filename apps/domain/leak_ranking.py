@@ -138,6 +138,7 @@ def rank(
             aside.append(NotRanked(line.line_id, reason or "no reading"))
             continue
         deficit = target - line.reading_kpa
+        # A low ceiling lowers the target, not the sap: the season's loads were gathered under it.
         share = share_lost(deficit, target, k_per_inhg, model)
         litres = line.taps * sap_litres_per_tap_day * share
         minutes = line.walk_minutes + line.fix_minutes
@@ -202,6 +203,7 @@ def _target(line: LineState, target_kpa: float) -> float:
 def _reason_not_ranked(
     line: LineState, target_kpa: float, slack_kpa: float
 ) -> NotRankedReason | None:
+    # Frozen goes before the gauge, which may read well on a line that passes nothing.
     if line.state == "frozen":
         return "frozen"
     if line.reading_kpa is None:
@@ -209,6 +211,7 @@ def _reason_not_ranked(
     ceiling_kpa = line.ceiling_kpa
     if ceiling_kpa is not None and is_gauge_fault(line.reading_kpa, ceiling_kpa, slack_kpa):
         return "gauge fault"
+    # Without taps there is nothing to lose, however bad the reading.
     if line.taps == 0 or line.reading_kpa >= target_kpa:
         return "at target"
     return None

@@ -77,6 +77,7 @@ class IndexedPerTap:
     @property
     def rate(self) -> Decimal:
         """This year's rate, rounded half-up to the cent."""
+        # Before the taps are counted: a rate is agreed and told in whole cents.
         return to_cents(self.rate_then * self.index_now / self.index_then)
 
 
@@ -111,6 +112,7 @@ class Lease:
     cap: Decimal | None = None
 
     def __post_init__(self) -> None:
+        # A floor is a count of taps, and a share of gross has none.
         if self.floor is not None and isinstance(self.rule, ShareOfGross):
             raise TermsConflict("floor must go with a rate per tap, not with a share of gross")
         if self.cap is not None:
@@ -193,6 +195,7 @@ def statement(lease: Lease, facts: SeasonFacts) -> Statement:
     lines += _cap_lines(lease.cap, _total(lines))
     rent = _total(lines)
     given = [_given_line(syrup) for syrup in facts.in_kind]
+    # More syrup than rent is a credit, to be settled by the two and not cut to nothing here.
     due = rent + _total(given)
     return Statement((*lines, *given), rent, -_total(given), due, tuple(provisional))
 

@@ -29,7 +29,9 @@ REFERENCE_C = 20.0
 JONES_OFFSET = 0.32
 # At and above this the liquid is concentrate, which the rule of thumb was not made for.
 CONCENTRATE_BRIX = 5.0
+# Sap per syrup grows without end as the sugar goes; under this the scale was misread.
 LOWEST_SAP_BRIX = 0.5
+# The conventional air and weights that scales are adjusted with (OIML D 28), from memory.
 AIR_KG_M3 = 1.2
 BRASS_KG_M3 = 8000.0
 
@@ -145,6 +147,7 @@ def specific_gravity(brix: Number) -> Number:
 
 def baume(brix: Number) -> Number:
     """Degrees Baume, modulus 145, from the specific gravity 20/20 C."""
+    # By 20/20 C, as the density is; a hydrometer marked by 60/60 F shows 0.1 more at 66.9.
     return 145.0 - 145.0 / specific_gravity(brix)
 
 
@@ -183,6 +186,8 @@ def jones_line(syrup_brix: float) -> JonesLine:
 
     Raises DomainError for any other density: the rule is not published there.
     """
+    # Matched exactly: between its printed densities the rule says nothing, and a guess would look
+    # as if it had been published.
     for line in JONES_LINES:
         if line.syrup_brix == syrup_brix:
             return line
@@ -211,6 +216,7 @@ def predicted_syrup_litres(
     require_range("volume_litres", volume_litres, 0.0, np.inf)
     jones = volume_litres / sap_per_syrup_jones(sap_brix, syrup_brix)
     balance = volume_litres / sap_per_syrup_mass_balance(sap_brix, syrup_brix)
+    # Both are worked every time, so that whoever knows one figure sees what the other says.
     if sap_brix < CONCENTRATE_BRIX:
         return Prediction(litres=jones, method="jones", other_litres=balance)
     return Prediction(litres=balance, method="mass balance", other_litres=jones)
@@ -222,6 +228,7 @@ def syrup_weight_in_air(brix: float) -> SyrupWeight:
     The published trade figures, interpolated, from 66.0 to 66.9 Brix; computed from the density
     and the buoyancy of air elsewhere, which lies 0.03 % above the published ones.
     """
+    # Drums are bought and sold by the published weights, so they go before our own.
     if _SCALE_BRIX[0] <= brix <= _SCALE_BRIX[-1]:
         pounds = float(np.interp(brix, _SCALE_BRIX, _SCALE_POUNDS_PER_US_GALLON))
         return SyrupWeight(pounds * KG_PER_POUND / LITRES_PER_US_GALLON, "published")

@@ -20,6 +20,7 @@ import numpy.typing as npt
 from apps.domain.errors import DomainError
 
 LITRES_PER_US_GALLON = 3.785411784
+# Mercury at 0 C, as gauges are marked; a column at 60 F would weigh 0.3 % less.
 KPA_PER_INHG = 3.386389
 METRES_PER_FOOT = 0.3048
 MM_PER_INCH = 25.4
@@ -135,6 +136,7 @@ def btu_from_megajoules(megajoules: Number) -> Number:
 
 def money_per_litre(money_per_us_gallon: Decimal) -> Decimal:
     """A price a litre from a price a US gallon, unrounded so that it converts back to the cent."""
+    # Through str(), since the factor is exact as printed and not as a binary fraction.
     return money_per_us_gallon / Decimal(str(LITRES_PER_US_GALLON))
 
 
@@ -160,6 +162,7 @@ def as_typed(value: float | Decimal, resolution: Decimal) -> Decimal:
     by rounding in the sixteenth figure; this returns exactly what was typed. Halves go to even.
     Raises DomainError when the value is not finite or the resolution is not above zero.
     """
+    # Not through str(): the float's exact value decides which multiple lies nearest.
     typed = Decimal(value)
     if not typed.is_finite() or not resolution.is_finite() or resolution <= 0:
         raise DomainError(f"cannot show {value} to a resolution of {resolution}")

@@ -110,6 +110,7 @@ class Bisection:
     @property
     def valve(self) -> int | None:
         """The valve to shut next, None when done: the middle of the stretches left."""
+        # Rounded up: the halves differ by one stretch at most and a valve lies between them.
         return None if self.step == "done" else (self.first + self.last + 1) // 2
 
     @property
@@ -146,6 +147,7 @@ def judge_manifold(test: ManifoldTest) -> ManifoldResult:
     """
     _refuse_twice([line.line_id for line in test.lines])
     verdicts = [_judge(line, test) for line in test.lines]
+    # A line nobody could judge must not hide behind the sound ones.
     order = {"leaks": 0, "no verdict": 1, "tight": 2}
     verdicts.sort(key=lambda each: (order[each.verdict], -(each.rise_kpa or 0)))
     return ManifoldResult(
@@ -184,6 +186,7 @@ def _judge(line: LineReading, test: ManifoldTest) -> LineVerdict:
 
 
 def _shortfall(all_shut_kpa: float, leaking_shut_kpa: float | None) -> float | None:
+    # Under zero where the gauge drifted between readings: shown so, not smoothed away.
     return None if leaking_shut_kpa is None else all_shut_kpa - leaking_shut_kpa
 
 

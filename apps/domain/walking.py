@@ -27,6 +27,7 @@ import numpy.typing as npt
 from apps.domain.errors import DomainError, require_range
 
 EXACT_LINES = 9
+# A walk grown from the best first line alone ends in the wrong corner now and then.
 FIRST_LINES = 5
 LEAST_MINUTES = 1e-6
 SNOW_KMH = 3.0
@@ -106,6 +107,7 @@ class _Ground:
         minutes, litres = self.minutes(order), self.recovered(order)
         if minutes > self.limit_minutes:
             return (-1.0, -minutes)
+        # Hours without a limit are the price of sap; hours that were given are spent either way.
         hurry = math.isinf(self.limit_minutes)
         return (_per_hour(litres, minutes) if hurry else litres, -minutes)
 
@@ -144,6 +146,7 @@ def best_walk(
             f"walk_minutes must be {len(stops) + 1} by {len(stops) + 1}, not {walk.shape}"
         )
     require_range("walk_minutes", walk, 0, 48 * MINUTES_PER_HOUR)
+    # Sets and last lines double with each line: some 25,000 at 12.
     require_range("exact_up_to", exact_up_to, 0, 12)
     litres = np.array([stop.litres_per_day for stop in stops], dtype=np.float64)
     fix = np.array([stop.fix_minutes for stop in stops], dtype=np.float64)

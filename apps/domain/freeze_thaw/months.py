@@ -23,6 +23,7 @@ from apps.domain.freeze_thaw.daily import DailySummary, Temperatures, summarise_
 from apps.domain.freeze_thaw.days import LocalDay, local_day_edges
 from apps.domain.freeze_thaw.verdicts import USUAL_LIMITS, YES, Limits, judge_summary
 
+# Old records drop an hour here and there, which seldom hides an extreme of the day.
 COMPLETE_HOURS = 20
 
 
@@ -51,6 +52,7 @@ def count_months(
         raise DomainError(f"temps_c must have one axis of hours, not {temps_c.ndim} axes")
     summary = summarise_days(temps_c, local_day_edges(start_utc, temps_c.size, tz))
     complete = summary.known_hours >= COMPLETE_HOURS
+    # No limits here: any hour under freezing and any over.
     crossing = complete & (summary.hours_below_0 > 0) & (summary.hours_above_0 > 0)
     within = complete & (judge_summary(summary, limits) == YES)
     # Found over the whole record, so that a freeze carries over a month's end.

@@ -43,6 +43,7 @@ class Limits:
     def __post_init__(self) -> None:
         require_range("freeze_c", self.freeze_c, -40, 40)
         require_range("thaw_c", self.thaw_c, -40, 40)
+        # One temperature for both would make a freeze-thaw day of any day that touches it.
         if self.freeze_c >= self.thaw_c:
             raise DomainError(f"freeze_c {self.freeze_c:g} must be under thaw_c {self.thaw_c:g}")
 
@@ -110,6 +111,8 @@ def judge_days(
 
 def judge_summary(summary: DailySummary, limits: Limits = USUAL_LIMITS) -> npt.NDArray[np.int8]:
     """Verdicts (..., days): 1 yes, 0 no, -1 unknown."""
+    # Hours still missing could only add to what was seen, so a yes stands without them. A day
+    # without any hour is NaN, which compares false, and stays unknown.
     froze = _hundredths(summary.minimum_c) <= _hundredths(limits.freeze_c)
     thawed = _hundredths(summary.maximum_c) >= _hundredths(limits.thaw_c)
     unseen = np.where(summary.known_hours == summary.full_hours, NO, UNKNOWN)
@@ -157,6 +160,7 @@ def member_shares(summary: DailySummary, limits: Limits = USUAL_LIMITS) -> list[
 
 
 def _share(yes: int, full: int) -> float | None:
+    # Under ten, one member more or less would move it by more than ten points.
     return yes / full if full >= FEWEST_MEMBERS_FOR_SHARE else None
 
 

@@ -59,6 +59,7 @@ def reforecast(evening: ReforecastInput) -> Reforecast:
     """Count the days left forward from tomorrow; with nothing left, ready tomorrow morning."""
     lines = tuple(woodlot_line(work, evening.paces) for work in evening.woodlots)
     pair_hours = math.fsum(line.pair_hours for line in lines)
+    # Whole days: a crew that is called out at all is out for the day.
     working = math.ceil(round(pair_hours / evening.pair_hours_per_day, HOUR_DECIMALS))
     finish, ready = None, evening.next_day
     # Day by day, because a day ruled out moves all the days after it.

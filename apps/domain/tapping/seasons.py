@@ -32,6 +32,7 @@ class ReadyDate:
 
 def season_of(day: date) -> int:
     """The season a date belongs to: 1 December starts the next one."""
+    # Sap of a warm December belongs to the spring that it opens.
     return day.year + (day.month == DECEMBER)
 
 

@@ -90,6 +90,7 @@ def share_air_by_area(pump_m3_h: float, inner_diameters_mm: Sequence[float]) -> 
         raise DomainError("inner_diameters_mm must hold at least one line, and holds none")
     for diameter in inner_diameters_mm:
         require_range("inner_diameters_mm", diameter, 5, 300)
+    # By area, as the published example has it; friction would give the wide ones more still.
     whole = math.fsum(diameter**2 for diameter in inner_diameters_mm)
     return tuple(pump_m3_h * diameter**2 / whole for diameter in inner_diameters_mm)
 

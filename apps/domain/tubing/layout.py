@@ -44,6 +44,7 @@ def slope_percent(fall_m: float, length_m: float) -> float:
     """
     require_range("length_m", length_m, 0.1, 20_000)
     require_range("fall_m", fall_m, -length_m, length_m)
+    # By the length along the wire, as it is measured; along the map 4 % would be 4.003.
     return 100 * fall_m / length_m
 
 
@@ -68,6 +69,7 @@ def check_mainline(
     """What the usual advice has against a mainline; an empty tuple is nothing."""
     findings = _length(length_m, LONGEST_MAINLINE_M)
     findings += _flatness(slope_percent, MAINLINE_FLATTEST_PERCENT)
+    # One finding a line: too flat says already that it is flatter than the aim.
     if slope_percent is not None and not findings:
         low, high = MAINLINE_AIM_PERCENT
         if round(slope_percent, DECIMALS) < low:
@@ -102,6 +104,7 @@ def _flatness(slope_percent: float | None, flattest_percent: float) -> list[Find
     if slope_percent is None:
         return []
     require_range("slope_percent", slope_percent, -100, 100)
+    # A line that cannot drain is not also called flat.
     if slope_percent < 0:
         return ["runs uphill"]
     return ["too flat"] if round(slope_percent, DECIMALS) < flattest_percent else []

@@ -79,6 +79,7 @@ def sap_flow_litres_per_hour(
     require_range("slope_percent", slope_percent, 0, 100)
     require_range("fill", fill, 0, 1)
     require_range("roughness", roughness, 0.005, 0.05)
+    # An empty pipe has no wetted wall to divide by.
     if fill == 0:
         return 0.0
     diameter_m = inner_diameter_mm / 1000
@@ -100,10 +101,12 @@ def mainline_capacity(
     Raises what sap_flow_litres_per_hour raises, OutOfRange for a peak outside 0.05 to 20 litres.
     """
     require_range("peak_litres_per_tap_hour", peak_litres_per_tap_hour, 0.05, 20)
+    # Before the table is asked, so that an impossible pipe is refused whichever answers.
     litres = sap_flow_litres_per_hour(inner_diameter_mm, slope_percent)
     row = _row(table, inner_diameter_mm, slope_percent)
     if table is not None and row is not None:
         return MainlineCapacity(row.taps, "producer's table", table.source, None)
+    # Down, as one tap over is too many, but not for the last digit of a conversion.
     taps = math.floor(round(litres / peak_litres_per_tap_hour, DECIMALS))
     return MainlineCapacity(taps, "computed, not published", "Manning, pipe half full", litres)
 
