@@ -101,7 +101,6 @@ def inferred_first_run(
 
 
 def _by_weekly_rule(weather: DayWeather, season: int) -> InferredRun:
-    _refuse_members(weather)
     weeks = season_open_weekly(weather, season)
     week = first_producing(weeks)
     if week is None:

@@ -14,6 +14,7 @@ import pytest
 from apps.domain import freeze_thaw as ft
 from apps.domain import sap_run as sr
 from apps.domain.errors import DomainError, OutOfRange
+from apps.domain.sap_run.first_run import SETTINGS_DEGREE_HOURS
 from tests.unit.domain.test_freeze_thaw_open_data import EST, read_hours
 
 SEASON = 2026
@@ -94,9 +95,20 @@ def test_an_unknown_day_gathers_nothing():
     assert gathered[-3:] == pytest.approx(np.array([1, 1, 2]) * THAW_DEGREE_HOURS, abs=0.01)
 
 
-@pytest.mark.parametrize("hard_freeze_c", [-41, 1, math.nan])
+@pytest.mark.parametrize(("low", "days"), [(-10.0, 0), (-9.99, 2)])
+def test_ten_under_nought_is_a_hard_freeze(low, days):
+    weather = winter((2, THAW), (1, (low, -5.0)), lead=0)
+    assert sr.since_hard_freeze(weather)[-1] == pytest.approx(days * THAW_DEGREE_HOURS, abs=0.01)
+
+
+def test_a_hard_freeze_on_the_first_day_takes_nothing_off():
+    weather = winter((1, (-11.0, 5.0)), (1, THAW), lead=0)
+    assert sr.since_hard_freeze(weather) == pytest.approx(np.cumsum(weather.thaw_degree_hours))
+
+
+@pytest.mark.parametrize("hard_freeze_c", [-40.1, 0.1, math.nan])
 def test_an_impossible_hard_freeze_is_refused(hard_freeze_c):
-    with pytest.raises(OutOfRange):
+    with pytest.raises(OutOfRange, match=r"^hard_freeze_c must be between -40 and 0"):
         sr.since_hard_freeze(winter((1, THAW)), hard_freeze_c)
 
 
@@ -111,6 +123,45 @@ def test_the_days_before_new_year_are_no_first_run():
         np.concatenate((december.maximum_c, weather.maximum_c)),
     )
     assert first(together, 100) is None
+
+
+def even(days, thaw_degree_hours):
+    """Days from New Year of a mild freeze and just so much thaw."""
+    like = np.ones(days)
+    dates = tuple(date(SEASON, 1, 1) + timedelta(days=at) for at in range(days))
+    return sr.DayWeather(dates, -2 * like, 8 * like, 3 * like, thaw_degree_hours * like)
+
+
+def test_the_setting_itself_is_enough():
+    # 50 degree-hours a day: 200 are reached on the fourth day, to the last bit.
+    assert first(even(10, 50.0), 200) == date(2026, 1, 4)
+    assert first(even(10, 50.0), 200.01) == date(2026, 1, 5)
+
+
+def test_settings_go_by_steps_of_25_to_1500():
+    assert SETTINGS_DEGREE_HOURS[:3] == (0, 25, 50)
+    assert SETTINGS_DEGREE_HOURS[-1] == 1500
+
+
+def test_a_run_by_a_setting_says_so_found_or_not():
+    for days, found in ((40, True), (2, False)):
+        run = sr.inferred_first_run(even(days, 60.0), SEASON, setting(100))
+        # The first two days lack the days before them.
+        assert (run.date is not None, run.basis, run.unknown_days) == (found, "fitted", 2)
+
+
+def test_unknown_days_are_counted_to_the_end_where_no_day_is_found():
+    weather = winter((30, COLD), (3, (math.nan, math.nan)), (20, COLD))
+    assert sr.inferred_first_run(weather, SEASON, setting(0)).unknown_days == 5
+
+
+def test_the_weekly_rule_counts_its_unknown_days_to_the_end_where_no_week_is_found():
+    weather = winter((30, COLD), (3, (math.nan, math.nan)), (20, COLD))
+    assert sr.inferred_first_run(weather, SEASON).unknown_days == 3
+
+
+def test_the_end_of_may_is_still_within_the_season():
+    assert first(winter((145, COLD), (6, THAW)), 0) == date(2026, 5, 28)
 
 
 def test_june_is_no_first_run():

@@ -110,7 +110,7 @@ def test_words_change_at_one_and_two_in_three(probability, word):
 
 @pytest.mark.parametrize("probability", [-0.01, 1.01, math.nan])
 def test_words_refuse_what_is_no_probability(probability):
-    with pytest.raises(OutOfRange):
+    with pytest.raises(OutOfRange, match=r"^probability must be between 0 and 1"):
         sr.words(probability)
 
 
@@ -129,7 +129,8 @@ def test_an_unknown_member_is_left_out_and_an_unknown_model_is_not_heard():
 
 def test_no_member_known_is_unknown():
     (day,) = sr.over_members([np.full((12, 1), np.nan)])
-    assert (day.probability, day.percentage, day.members) == (None, None, 0)
+    assert (day.probability, day.percentage) == (None, None)
+    assert (day.members, day.models) == (0, 0)
 
 
 @pytest.mark.parametrize(("members", "shown"), [(1, None), (9, None), (10, 0.5), (51, 0.5)])

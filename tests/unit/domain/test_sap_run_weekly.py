@@ -5,6 +5,7 @@ the paper itself prints was not reached.
 """
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -36,10 +37,33 @@ def test_the_chance_by_the_restated_coefficients(crossings, degree_days, score):
     assert sr.weekly_chance(crossings, degree_days) == pytest.approx(expected)
 
 
-@pytest.mark.parametrize(("crossings", "degree_days"), [(-1, 0), (0, -0.1), (math.nan, 0)])
-def test_counts_under_nought_are_refused(crossings, degree_days):
-    with pytest.raises(OutOfRange):
+@pytest.mark.parametrize(
+    ("crossings", "degree_days", "words"),
+    [
+        (-1, 0, "^crossings must be between 0 and 366, not -1"),
+        (367, 0, "^crossings must be between 0 and 366, not 367"),
+        (math.nan, 0, "^crossings must be between 0 and 366, not nan"),
+        (0, -0.1, "^growing_degree_days must be between 0 and 10000, not -0.1"),
+        (0, 10_000.5, "^growing_degree_days must be between 0 and 10000, not 10000.5"),
+    ],
+)
+def test_counts_no_year_has_are_refused(crossings, degree_days, words):
+    with pytest.raises(OutOfRange, match=words):
         sr.weekly_chance(crossings, degree_days)
+
+
+@pytest.mark.parametrize(("chance", "producing"), [(0.51, True), (0.5099, False)])
+def test_the_limit_itself_produces(chance, producing):
+    assert sr.Week(NEW_YEAR, NEW_YEAR, 9, 0.0, chance, 0).producing is producing
+
+
+@pytest.mark.parametrize("field", ["minimum_c", "maximum_c", "mean_c"])
+def test_a_day_with_any_figure_unknown_counts_as_unknown(field):
+    known = days([-2.0] * 7, [6.0] * 7)
+    gap = getattr(known, field).copy()
+    gap[3] = math.nan
+    (week,) = sr.season_open_weekly(replace(known, **{field: gap}), 2026)
+    assert week.unknown_days == 1
 
 
 @pytest.mark.parametrize(("crossings", "producing"), [(8, False), (9, True)])
