@@ -1,4 +1,4 @@
-"""`make bench`: ratios against bare limits of the same run, then skill and start dates on open records."""
+"""`make bench`: ratios against bare limits of the same run, skill and start dates replayed."""
 
 import sys
 
