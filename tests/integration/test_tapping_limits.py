@@ -153,6 +153,14 @@ def test_only_an_owner_takes_a_first_run_off_the_record(client, fixed_clock, cre
     assert not FirstRun.objects.exists()
 
 
+def test_taking_a_date_off_the_record_takes_a_second_touch(owner_client):
+    row = tapping.first_run(date(2025, 3, 8))
+    page = text_of(owner_client.get(reverse("tapping:first_runs")))
+    folded = page[page.index("<details> <summary>Remove") : page.rindex("</details>")]
+    assert reverse("tapping:remove_first_run", args=[row.pk]) in folded
+    assert page.index("Add a first run") < page.index("Latest season first")
+
+
 def test_a_second_date_for_a_season_is_refused_on_the_page_and_keeps_what_was_typed(crew_client):
     url = reverse("tapping:first_runs")
     for day in ("2025-03-08", "2025-03-08"):
