@@ -44,7 +44,7 @@ def observed_hours(woodlot: Woodlot, start_at: datetime, hours: int) -> Observed
         thermometer__woodlot=woodlot, at__gte=start_at, at__lt=start_at + hours * HOUR
     )
     sent = [(_unix_hour(at), temp_c) for at, temp_c in readings.values_list("at", "temp_c")]
-    years = range(start_at.year, (start_at + hours * HOUR).year + 1)
+    years = range(_moment(first).year, _moment(first + hours).year + 1)
     imported = RecordedYear.objects.filter(woodlot=woodlot, year__in=years)
     return _observed(first, _means(sent, first, hours), _laid_out(imported, first, hours))
 
