@@ -152,7 +152,8 @@ def hours_ago(hours) -> datetime:
 
 
 def newest(now=NOW) -> list[StoredHours]:
-    return list(StoredHours.objects.newest_per_model(now).select_related("run"))
+    rows = StoredHours.objects.newest_per_model(now).select_related("run")
+    return list(rows.order_by("woodlot", "pk"))
 
 
 def woodlot_at(latitude, name="Further on"):
