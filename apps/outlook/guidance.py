@@ -39,11 +39,15 @@ from apps.woods.models import Woodlot
 
 DAY = timedelta(days=1)
 WARMER_C = 2.0
+MOST_SURE = 0.99
 
 
 @dataclass(frozen=True)
 class RowShown:
-    """One possible start with what it puts at risk; None where that is not known."""
+    """One possible start with what it puts at risk; None where that is not known.
+
+    Shares are whole percents in words: no forecast deserves a decimal, and none is certain.
+    """
 
     row: StartRow
     missed: MissedRuns | None
@@ -52,6 +56,30 @@ class RowShown:
     lost: tuple[float, float] | None
     in_window: bool
     runner_up: bool
+
+    @property
+    def chance(self) -> str:
+        told = self.row.chance
+        if told.weight is not None and told.percent is None:
+            return "no percentage from one forecast"
+        return percent(told.percent)
+
+    @property
+    def caught(self) -> str:
+        return percent(self.row.caught)
+
+    @property
+    def warm_days(self) -> list[tuple[date, str]]:
+        return [(day.date, percent(day.share_set)) for day in self.row.warm_days]
+
+
+def percent(share: float | None) -> str:
+    """Whole percents; what is all but certain, or all but impossible, is never called either."""
+    if share is None:
+        return "not known"
+    if share >= MOST_SURE:
+        return "over 99 %"
+    return f"{share:.0%}".replace("%", " %") if share > 1 - MOST_SURE else "under 1 %"
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,13 +126,24 @@ class StartGuidance:
         )
 
     @property
-    def chosen(self) -> StartRow | None:
+    def chosen(self) -> RowShown | None:
         """The last day of the window: the one the arithmetic is unfolded for."""
-        return self.told.row(self.told.window.last) if self.told.window else None
+        window = self.told.window
+        row = self.told.row(window.last) if window else None
+        return self._shown(row) if row else None
 
     @property
-    def first_run_days(self) -> list[tuple[date, float]]:
-        return sorted(self.question.first_run.weights.items())
+    def runner_up(self) -> RowShown | None:
+        return self._shown(self.told.runner_up) if self.told.runner_up else None
+
+    @property
+    def wanted(self) -> str:
+        return percent(self.question.wanted)
+
+    @property
+    def first_run_days(self) -> list[tuple[date, str]]:
+        weights = self.question.first_run.weights
+        return [(day, percent(weights[day])) for day in sorted(weights)]
 
     @property
     def rows(self) -> list[RowShown]:
@@ -274,7 +313,7 @@ class _Reading:
             replace(question, plan=replace(plan, lost_days=max(0, plan.lost_days - 2))),
         )
         yield (
-            "no work on ruled-out days ahead allowed for",
+            "no day ruled out by cold",
             replace(question, plan=replace(plan, blocked_days=frozenset())),
         )
         for words, shift_c in (("warmer", WARMER_C), ("colder", -WARMER_C)):

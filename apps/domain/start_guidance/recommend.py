@@ -179,7 +179,7 @@ def _with_good(question: Question, rows: Sequence[StartRow], good: Sequence[Star
     window = [row for row in good if row.start >= opens]
     clear = [row for row in window if row.clear]
     reasons = [Reason("frozen then warm", sign) if sign else Reason("last good start", last)]
-    met = [day.date for row in window for day in row.warm_days]
+    met = [day.date for row in rows if row.start <= last for day in row.warm_days]
     if met:
         reasons.append(Reason("spell avoided" if clear else "spell met", min(met)))
     return _guidance(question, rows, clear or window, reasons)
