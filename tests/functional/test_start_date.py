@@ -72,7 +72,8 @@ def test_forecast_fetched_becomes_freeze_thaw_days(page, live_server, service):
     page.get_by_role("button", name="Refresh the weather").click()
     page.wait_for_load_state()
     assert len(service.seen) >= 1
-    table = page.locator("main table").first  # woodlot by day; another below has the hours
+    # What the single forecast says, beside the chances of the ensembles.
+    table = page.locator("table.by-day")
     assert table.locator(".badge.good", has_text="yes").count() == len(FREEZE_THAW)
 
 
