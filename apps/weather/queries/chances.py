@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -17,6 +18,7 @@ from apps.domain.errors import DomainError
 from apps.domain.freeze_thaw import (
     DailySummary,
     FreezeThawDay,
+    LocalDay,
     judge_days,
     local_day_edges,
     member_shares,
@@ -205,11 +207,17 @@ def _judged(models: list[ModelMembers], limits: FreezeThawLimits, tz: ZoneInfo) 
     return found
 
 
+@lru_cache(maxsize=32)
+def _edges(start_at: datetime, hours: int, tz: ZoneInfo) -> tuple[LocalDay, ...]:
+    """The same for every woodlot of a run, so reckoned once for a page of them."""
+    return tuple(local_day_edges(start_at, hours, tz))
+
+
 class _Judged:
     """One model's members, judged for every local day its hours touch."""
 
     def __init__(self, model: ModelMembers, limits: FreezeThawLimits, tz: ZoneInfo) -> None:
-        days = local_day_edges(model.start_at, model.temps_c.shape[1], tz)
+        days = _edges(model.start_at, model.temps_c.shape[1], tz)
         self.summary: DailySummary = summarise_days(model.temps_c, days)
         self.shares = member_shares(self.summary, limits)
         self.places = {share.date: place for place, share in enumerate(self.shares)}

@@ -7,6 +7,7 @@ the settings that is young enough.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -70,6 +71,11 @@ class StoredSeries:
 
     def known_until(self) -> datetime | None:
         """The end of the last hour that any member knows, None when none is."""
+        return self._known_until
+
+    @cached_property
+    def _known_until(self) -> datetime | None:
+        # Asked for at every turn of choosing and ageing, of arrays of many members.
         known = np.flatnonzero((~np.isnan(self.members_c)).any(axis=0))
         return self.start_at + HOUR * (int(known[-1]) + 1) if known.size else None
 
