@@ -96,13 +96,23 @@ def test_striking_out_twice_gives_back_once(load):
     assert remaining(load) == pytest.approx(800.0)
 
 
-def test_giving_back_never_makes_more_than_came_in(load):
-    # A seventh seven times over and back again: the sums of floats stray by a hair.
-    outs = [let_go(load, 1000.0 / 7) for _ in range(7)]
+@pytest.mark.parametrize(
+    ("volume", "first", "second"),
+    [
+        # As floats, 78.2 - 12.5 - 1.9 + 12.5 + 1.9 comes out a hair over 78.2.
+        (78.2, 12.5, 1.9),
+        # And 127.7 - 2.4 - 19.6 + 2.4 + 19.6 a hair under, which would look used.
+        (127.7, 2.4, 19.6),
+    ],
+)
+def test_load_given_back_in_parts_is_whole_to_the_last_bit(volume, first, second):
+    load = sugarhouse.sap_in(woods.woodlot(), volume_litres=volume)
+    outs = [let_go(load, first), let_go(load, second)]
     for out in outs:
         actions.undo_sap_out(out=out)
-    assert remaining(load) == pytest.approx(1000.0)
-    assert remaining(load) <= 1000.0
+    assert remaining(load) == volume
+    actions.remove_sap_in(sap_in=load)
+    assert not SapIn.objects.exists()
 
 
 def test_striking_out_leaves_the_other_loads_alone(load):

@@ -3,8 +3,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F
-from django.db.models.functions import Least
+from django.db.models import Case, F, When
 
 from apps.operation.models import CrewMember
 from apps.sugarhouse import readings
@@ -12,6 +11,9 @@ from apps.sugarhouse.actions.errors import NotEnoughSap, SapAlreadyUsed, SugarKn
 from apps.sugarhouse.models import SapIn, SapOut, Tank
 from apps.sugarhouse.queries.sap import all_but_a_crumb
 from apps.woods.models import Woodlot
+
+# Far under any crumb, far over the rounding of a sum of floats.
+HAIR_LITRES = 1e-6
 
 
 @dataclass(frozen=True)
@@ -138,9 +140,11 @@ def remove_sap_in(*, sap_in: SapIn) -> None:
 
 def give_back(sap_in_id: int, litres: float) -> None:
     """Put sap back into the load it came from."""
-    # Sums of parts may round a hair over the whole, which the database would refuse.
-    back = Least(F("remaining_litres") + litres, F("volume_litres"))
-    SapIn.objects.filter(pk=sap_in_id).update(remaining_litres=back)
+    back = F("remaining_litres") + litres
+    # Sums of parts may round a hair over the whole, which the database would refuse, or a hair
+    # under, which would leave a load that is whole again looking used.
+    whole = When(volume_litres__lte=back + HAIR_LITRES, then=F("volume_litres"))
+    SapIn.objects.filter(pk=sap_in_id).update(remaining_litres=Case(whole, default=back))
 
 
 def take(sap_in: SapIn, litres: float) -> None:
