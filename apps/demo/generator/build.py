@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import models, transaction
 
 from apps.demo.generator import farm
+from apps.demo.generator.forecast_work import keep_forecasts
 from apps.demo.generator.sugar_work import Sugarhouse, dip_tanks, run
 from apps.demo.generator.weather_work import measure, remember_winters
 from apps.demo.generator.woods_work import Days, Woods, mend_in_summer, read_gauges, tap, walk
@@ -52,6 +53,8 @@ def rebuild(until: datetime) -> None:
     _plan_of_the_season_under_way()
     measure(random.Random(SEED), until)  # noqa: S311
     remember_winters(until)
+    keep_forecasts(SEED, until)
+    farm.own_figures(until)
 
 
 def _empty() -> None:

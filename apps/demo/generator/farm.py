@@ -3,15 +3,16 @@
 import csv
 import random
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
 from django.conf import settings
 
 from apps.domain import units
-from apps.operation.actions import add_crew
+from apps.operation.actions import add_crew, change_setting
 from apps.operation.models import CrewMember, Operation
+from apps.operation.queries import constants
 from apps.sugarhouse.models import Tank
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
 
@@ -39,6 +40,15 @@ def build(rng: random.Random) -> None:
         _lines(rng, _woodlot(row), taps=int(row["taps"]), per_mainline=int(row["mainline_taps"]))
     _leases()
     _tanks()
+
+
+def own_figures(now: datetime) -> None:
+    """What syrup fetches and a day costs here, unless somebody at the demo has set it."""
+    owner = CrewMember.objects.get(username=CREW[0][0])
+    litre = float(units.litres_from_us_gallons(1))
+    for key, value in (("season.syrup_price", 38 / litre), ("season.day_cost", 420.0)):
+        if constants().own(key) is None:
+            change_setting(key=key, value=value, now=now, by=owner)
 
 
 def _operation() -> None:
@@ -153,6 +163,7 @@ def _laterals(rng: random.Random, mainline: Line, taps: int) -> None:
 
 def split(rng: random.Random, total: int, about: int) -> list[int]:
     """Uneven parts of about the given size whose sum is the total."""
+    # Even first and then a little moved about, so that the sum needs no mending.
     parts = max(1, round(total / about))
     sizes = [total // parts + (1 if place < total % parts else 0) for place in range(parts)]
     for _ in range(parts):
