@@ -132,7 +132,7 @@ QUANTITIES: dict[str, tuple[Unit, Unit]] = {
         _unit("dollars per L", 2),
     ),
     "money_per_day": (_unit("dollars a day", 0), _unit("dollars a day", 0)),
-    "brix_per_day": (_unit("Brix a day", 2), _unit("Brix a day", 2)),
+    "brix_per_day": (_unit("Brix a day", 3), _unit("Brix a day", 3)),
     "taps_per_pair_hour": (_unit("taps per pair-hour", 0), _unit("taps per pair-hour", 0)),
     "count": (_NUMBER, _NUMBER),
 }

@@ -38,12 +38,12 @@ def misses_by_lead(leads: Sequence[LeadScore], unit_system: str) -> Figure | Non
             line={"color": colour, "dash": "dot"},
             marker={"symbol": symbol, "size": 9, "line": {"width": 1, "color": "#ffffff"}},
         )
-    fig.update_xaxes(title="days ahead", dtick=1)
+    fig.update_xaxes(dtick=1)
     fig.update_yaxes(title=unit.label, zeroline=True)
     return as_figure(
         fig,
         id="misses",
-        title="How far off, by days ahead",
+        title="How far off the low and the high were, by days ahead",
         description=(
             "Bars of the mean miss of each day's low and high by how many days ahead it was "
             "forecast, with marks for too warm or too cold. The table below holds the numbers."
@@ -73,12 +73,12 @@ def reliability_picture(tenths: Sequence[Tenth]) -> Figure:
         hovertemplate="said %{x:.0f} %, came %{y:.0f} % of %{customdata} days",
         error_y=_band(seen),
     )
-    fig.update_xaxes(title="chance said, %", range=[-3, 103])
-    fig.update_yaxes(title="days it came, %", range=[-3, 103])
+    fig.update_xaxes(range=[-3, 103], ticksuffix=" %")
+    fig.update_yaxes(range=[-3, 103], ticksuffix=" %")
     return as_figure(
         fig,
         id="reliability",
-        title="What was said against what came",
+        title="The chance said (across) and the share of days it came (up)",
         description=(
             "For each tenth of stated chance, the share of days that froze and thawed, with the "
             "span luck alone explains. The table below holds the same numbers."

@@ -28,11 +28,11 @@ def freeze_nights(dates: Sequence[date], rows: Sequence[WoodlotEnd]) -> Figure |
             marker={"symbol": SYMBOLS[place % len(SYMBOLS)], "size": 8},
         )
     fig.update_xaxes(type="date", tickformat="%-d %b")
-    fig.update_yaxes(title="members that freeze, %", range=[-3, 103])
+    fig.update_yaxes(range=[-3, 103], ticksuffix=" %")
     return as_figure(
         fig,
         id="freeze-nights",
-        title="Nights that may still freeze",
+        title="Members that freeze, night by night",
         description=(
             "Lines of the share of forecast members that freeze on each day ahead, one line a "
             "woodlot. The table below holds the same numbers."

@@ -15,8 +15,11 @@ if TYPE_CHECKING:
 
 # Half-clear, so that the grid and the limits show through on the light page and the dark one.
 OUTER, INNER = "rgba(47,134,193,0.22)", "rgba(47,134,193,0.42)"
-# One hue from pale to deep: told apart in print and by a colour-blind reader.
-SCALE = ((0.0, "#eef3f7"), (0.5, "#6fa8d0"), (1.0, "#14507a"))
+# One hue, told apart in print and by a colour-blind reader; the step at a half keeps every square
+# clearly lighter or darker than the figure in it.
+SCALE = ((0.0, "#f4f8fb"), (0.5, "#b5d3ea"), (0.5, "#3a78a8"), (1.0, "#0f4063"))
+# As many as a phone has room for figures; the table goes on.
+CALENDAR_DAYS = 10
 
 
 def fan_about_freezing(
@@ -64,7 +67,7 @@ def calendar(
     """Woodlots down, days across, the chance in each square; None where no chance is stated."""
     import plotly.graph_objects as go
 
-    rows = dict(reversed(list(by_woodlot.items())))
+    rows = {name: chances[:CALENDAR_DAYS] for name, chances in reversed(list(by_woodlot.items()))}
     if not any(chance is not None for chances in rows.values() for chance in chances):
         return None
     percent = [
@@ -73,12 +76,12 @@ def calendar(
     ]
     fig = go.Figure(
         go.Heatmap(
-            x=[f"{day:%a} {day.day}" for day in dates],
+            x=[f"{day:%a}<br>{day.day}" for day in dates[:CALENDAR_DAYS]],
             y=list(rows),
             z=percent,
             text=[["?" if one is None else str(one) for one in row] for row in percent],
             texttemplate="%{text}",
-            textfont={"size": 11},
+            textfont={"size": 10},
             zmin=0,
             zmax=100,
             colorscale=[list(step) for step in SCALE],
@@ -89,9 +92,11 @@ def calendar(
             hovertemplate="%{y}, %{x}: %{z} %<extra></extra>",
         )
     )
-    # As text, or "Mon 16" would be read as a date of its own; slanted names fit a phone.
-    fig.update_xaxes(type="category", side="top", tickangle=-60)
-    fig.update_yaxes(automargin=True)
+    # As text, or "Mon 16" would be read as a date of its own.
+    fig.update_xaxes(
+        type="category", side="top", tickangle=0, dtick=1, tickfont={"size": 10}, showgrid=False
+    )
+    fig.update_yaxes(automargin=True, showgrid=False, tickfont={"size": 12})
     figure = as_figure(
         fig,
         id="chances",
@@ -101,7 +106,7 @@ def calendar(
             "thaws, the darker the likelier. The table below holds the same numbers."
         ),
     )
-    figure.spec["layout"] |= {"margin": {"l": 8, "r": 8, "t": 64, "b": 8}, "hovermode": "closest"}
+    figure.spec["layout"] |= {"margin": {"l": 8, "r": 8, "t": 44, "b": 8}, "hovermode": "closest"}
     return figure
 
 

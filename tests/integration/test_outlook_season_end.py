@@ -139,7 +139,7 @@ def test_five_days_of_sugar_show_its_slope(owner_client, lot):
     # Worked on paper in the unit tests: -0.12 a day, -0.19 to -0.05.
     assert row_of(lot).trend.slope == pytest.approx(-0.12)
     page = text(owner_client.get(URL))
-    assert "-0.12 Brix a day -0.19 Brix a day to -0.05 Brix a day falling" in page
+    assert "-0.120 Brix a day -0.193 Brix a day to -0.047 Brix a day falling" in page
 
 
 def test_four_days_of_sugar_are_not_enough(owner_client, lot):

@@ -127,9 +127,15 @@ def test_the_calendar_puts_the_first_woodlot_on_top():
     assert squares["y"] == ["Cold Brook", "Beech Ledge"]
     assert squares["z"] == [[None, 100], [80, 25]]
     assert squares["text"] == [["?", "100"], ["80", "25"]]
-    assert squares["x"] == ["Mon 16", "Tue 17"]
+    assert squares["x"] == ["Mon<br>16", "Tue<br>17"]
 
 
 def test_no_chance_stated_draws_no_calendar():
     assert calendar(DATES, {"Beech Ledge": [None, None]}) is None
     assert calendar(DATES, {}) is None
+
+
+def test_the_calendar_has_the_ten_days_a_phone_has_room_for():
+    days = [DAY + timedelta(days=number) for number in range(15)]
+    (squares,) = calendar(days, {"Beech Ledge": [0.5] * 15}).spec["data"]
+    assert (len(squares["x"]), len(squares["z"][0])) == (10, 10)
