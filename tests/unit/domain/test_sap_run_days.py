@@ -113,7 +113,7 @@ def test_a_day_of_a_clock_change_counts_its_own_hours(month, hours):
 def test_no_hours_are_no_days():
     nothing = sr.days_from_hours(np.empty(0), [])
     assert nothing.dates == ()
-    assert nothing.mean_c.size == 0
+    assert nothing.mean_c.shape == (0,)
 
 
 def test_an_extreme_without_its_partner_is_unknown():
@@ -133,6 +133,17 @@ def test_an_extreme_without_its_partner_is_unknown():
 def test_impossible_extremes_are_refused(low, high, error, words):
     with pytest.raises(error, match=words):
         sr.days_from_extremes(dates(1), [low], [high])
+
+
+@pytest.mark.parametrize(("low", "high"), [(-90.0, 0.0), (0.0, 60.0), (3.0, 3.0)])
+def test_limits_and_a_steady_day_are_taken(low, high):
+    days = sr.days_from_extremes(dates(1), [low], [high])
+    assert days.mean_c[0] == pytest.approx((low + high) / 2)
+
+
+def test_a_swing_the_wrong_way_is_named_by_its_own_day():
+    with pytest.raises(DomainError, match="minimum_c 9 must not be over maximum_c 8"):
+        sr.days_from_extremes(dates(3), [3, 9, 1], [3, 8, 2])
 
 
 def test_dates_must_follow_each_other():

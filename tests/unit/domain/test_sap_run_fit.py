@@ -85,9 +85,14 @@ def test_what_cannot_be_fitted_is_refused(features, outcomes, words):
         fit_logistic(np.array(features), outcomes)
 
 
-def test_a_ridge_of_nothing_is_refused():
-    with pytest.raises(OutOfRange, match="ridge"):
-        fit_logistic(*table(3, 1, 1, 3), ridge=0)
+@pytest.mark.parametrize("ridge", [0, 1e6 + 1])
+def test_a_ridge_of_nothing_or_beyond_sense_is_refused(ridge):
+    with pytest.raises(OutOfRange, match=r"^ridge must be between 1e-06 and 1e\+06"):
+        fit_logistic(*table(3, 1, 1, 3), ridge=ridge)
+
+
+def test_the_usual_ridge_is_one():
+    assert fit_logistic(*table(30, 10, 12, 28)) == fit_logistic(*table(30, 10, 12, 28), ridge=1.0)
 
 
 def winter(rng, days=120):

@@ -59,11 +59,15 @@ def test_what_has_no_answer_is_not_a_number():
 
 
 @pytest.mark.parametrize(
-    ("stated", "came", "error"),
-    [([1.2], [1], OutOfRange), ([0.2], [2], DomainError), ([0.2, 0.3], [1], DomainError)],
+    ("stated", "came", "error", "words"),
+    [
+        ([1.2], [1], OutOfRange, "^probabilities must be between 0 and 1, not 1.2"),
+        ([0.2], [2], DomainError, "^outcomes must be 0, 1 or unknown"),
+        ([0.2, 0.3], [1], DomainError, "^outcomes must have 2 days, not 1"),
+    ],
 )
-def test_impossible_pairs_are_refused(stated, came, error):
-    with pytest.raises(error):
+def test_impossible_pairs_are_refused(stated, came, error, words):
+    with pytest.raises(error, match=words):
         scoring.brier(stated, came)
 
 
@@ -92,11 +96,26 @@ def test_an_empty_tenth_says_nothing():
     assert (tenth.count, tenth.stated, tenth.came, tenth.within) == (0, None, None, None)
 
 
-@pytest.mark.parametrize(("hits", "within"), [(300, True), (345, True), (360, False), (240, False)])
+@pytest.mark.parametrize(
+    ("hits", "within"), [(300, True), (252, True), (251, False), (348, True), (349, False)]
+)
 def test_a_share_beyond_its_band_is_called_out(hits, within):
-    # 1,000 days at 0.3: spread sqrt(210) = 14.5, so 3.3 spreads and half a day are 48.3 days.
+    # 1,000 days at 0.3: spread sqrt(210) = 14.49, so 3.3 spreads and half a day are 48.3 days.
     came = np.arange(1000) < hits
     assert scoring.reliability(np.full(1000, 0.3), came)[3].within is within
+
+
+@pytest.mark.parametrize("came", [0.2, 0.4])
+def test_the_limits_of_a_band_lie_within_it(came):
+    tenth = scoring.Tenth(0.3, 0.4, 10, 0.3, came, band_low=0.2, band_high=0.4)
+    assert tenth.within is True
+
+
+@pytest.mark.parametrize(("stated", "band"), [(0.02, (0.0, 0.1)), (0.98, (0.9, 1.0))])
+def test_a_band_ends_with_the_chances_there_are(stated, band):
+    tenth = scoring.reliability([stated] * 4, [1] * 4)[int(stated * 10)]
+    assert 0 <= tenth.band_low <= tenth.band_high <= 1
+    assert (tenth.low, tenth.high) == pytest.approx(band)
 
 
 def test_blocks_follow_the_calendar_and_hold_every_day_once():
@@ -104,9 +123,20 @@ def test_blocks_follow_the_calendar_and_hold_every_day_once():
     assert [block.tolist() for block in blocks] == [[0, 1, 2], [3, 4], [5], [6]]
 
 
-def test_blocks_of_no_days_are_refused():
-    with pytest.raises(OutOfRange):
-        scoring.day_blocks([1, 2], 0)
+@pytest.mark.parametrize("days", [0, 367])
+def test_blocks_of_no_days_or_over_a_year_are_refused(days):
+    with pytest.raises(OutOfRange, match=r"^days must be between 1 and 366"):
+        scoring.day_blocks([1, 2], days)
+
+
+def test_a_block_may_be_one_day():
+    assert [block.tolist() for block in scoring.day_blocks([4, 9], 1)] == [[0], [1]]
+
+
+@pytest.mark.parametrize("share", [0.49, 1.0])
+def test_an_interval_of_next_to_nothing_or_of_everything_is_refused(share):
+    with pytest.raises(OutOfRange, match=r"^share must be between 0\.5 and 0\.999"):
+        scoring.block_bootstrap(lambda _: 1.0, [np.array([0])], share=share)
 
 
 def test_a_bootstrap_of_a_mean_spreads_as_theory_says():
@@ -116,6 +146,9 @@ def test_a_bootstrap_of_a_mean_spreads_as_theory_says():
     # 95 % of a mean of 400: 1.96 x 2 / 20 either way, the sample's own spread a little off 2.
     assert found.value == pytest.approx(values.mean())
     assert found.high - found.low == pytest.approx(2 * 1.96 * values.std() / 20, rel=0.1)
+    # Both tails are cut alike.
+    assert found.high + found.low == pytest.approx(2 * found.value, abs=0.02)
+    assert found.draws == 2000
 
 
 def test_days_alike_in_blocks_widen_the_interval():
