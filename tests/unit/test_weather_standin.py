@@ -5,6 +5,7 @@ Source: Open-Meteo server source and documentation (2026), as tests/standin/cont
 
 import subprocess
 import sys
+import time
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -131,3 +132,26 @@ def test_run_by_hand_it_says_where_it_is_and_stops_when_told():
         process.terminate()
         assert process.wait(timeout=5) == 0
     assert reply.json()["hourly_units"]["temperature_2m"] == "°C"
+
+
+def test_it_ends_with_a_caller_that_was_killed():
+    code = (
+        "import os, subprocess, sys;"
+        "run = [sys.executable, '-m', 'tests.standin', '--port', '0', '--with-parent'];"
+        "child = subprocess.Popen(run, stdout=subprocess.PIPE, text=True);"
+        "sys.stdout.write(child.stdout.readline()); sys.stdout.flush(); os._exit(9)"
+    )
+    ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    url = ended.stdout.strip()
+    assert (ended.returncode, url[:17]) == (9, "http://127.0.0.1:")
+    until = time.monotonic() + 20
+    while time.monotonic() < until and answers(url):
+        time.sleep(0.1)
+    assert not answers(url)
+
+
+def answers(url):
+    try:
+        return bool(requests.get(url, timeout=1).status_code)
+    except requests.RequestException:
+        return False

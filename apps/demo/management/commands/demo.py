@@ -84,7 +84,8 @@ def _free_port() -> int:
 @contextmanager
 def _weather(port: int, environment: dict[str, str]) -> Iterator[None]:
     """The stand-in weather service, beside the demo for as long as it runs."""
-    command = [sys.executable, "-m", "tests.standin", "--port", str(port), "--any-day"]
+    command = [sys.executable, "-m", "tests.standin", "--port", str(port)]
+    command += ["--any-day", "--with-parent"]
     service = subprocess.Popen(  # noqa: S603 - our own command
         command, env=environment, cwd=settings.BASE_DIR, stdout=subprocess.PIPE, text=True
     )
