@@ -1,5 +1,6 @@
 """Pages beside the start date: how good the forecast was, the season's end, the morning brief."""
 
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -11,10 +12,12 @@ from django.views.decorators.http import require_GET
 from apps.domain.season_end import FEWEST_SUGAR_DAYS
 from apps.operation.http import Request
 from apps.operation.queries import constants
-from apps.outlook import brief, charts_scores, charts_season_end
+from apps.outlook import brief, charts_first_runs, charts_scores, charts_season_end
+from apps.outlook.first_runs import past_first_runs
 from apps.outlook.scoring import FEWEST_CHANCES, FEWEST_DAYS
 from apps.outlook.scoring_queries import LONGEST_LEAD, scores
 from apps.outlook.season_end import TREND_DAYS, season_end
+from apps.woods.models import Woodlot
 from apps.woods.queries import woodlots
 
 USUAL_LEAD = 3
@@ -24,8 +27,7 @@ WOODLOTS_PER_PAGE = 10
 @require_GET
 def scores_page(request: Request) -> HttpResponse:
     lots = list(woodlots())
-    asked = {str(lot.pk): lot for lot in lots}
-    chosen = asked.get(request.GET.get("woodlot", ""), lots[0] if lots else None)
+    chosen = _chosen(lots, request)
     context: dict[str, object] = {"lots": lots, "chosen": chosen}
     if chosen is not None:
         unit_system = request.operation.unit_system
@@ -70,6 +72,18 @@ def season_end_page(request: Request) -> HttpResponse:
 
 
 @require_GET
+def first_runs_page(request: Request) -> HttpResponse:
+    lots = list(woodlots())
+    chosen = _chosen(lots, request)
+    context: dict[str, object] = {"lots": lots, "chosen": chosen}
+    if chosen is not None:
+        zone = ZoneInfo(request.operation.time_zone)
+        past = past_first_runs(chosen, constants(), zone, request.now)
+        context |= {"past": past, "figure": charts_first_runs.share_by_date(past)}
+    return render(request, "outlook/first_runs.html", context)
+
+
+@require_GET
 def brief_page(request: Request) -> HttpResponse:
     context = {
         "brief": brief.write(
@@ -79,6 +93,12 @@ def brief_page(request: Request) -> HttpResponse:
         "mail_is_set": bool(settings.EMAIL_HOST),
     }
     return render(request, "outlook/brief.html", context)
+
+
+def _chosen(lots: Sequence[Woodlot], request: Request) -> Woodlot | None:
+    """The woodlot asked for, else the first there is."""
+    by_id = {str(lot.pk): lot for lot in lots}
+    return by_id.get(request.GET.get("woodlot", ""), lots[0] if lots else None)
 
 
 def _lead(text: str) -> int:
