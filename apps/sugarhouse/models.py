@@ -8,9 +8,18 @@ from django.db import models
 from django.db.models import F, Q
 
 from apps.domain import tank as tanks
+from apps.sugarhouse.shapes import by_shape
 
 # A season typed as 26 or 20226 is a slip, and would found books of its own.
 SEASON_RANGE = Q(season__gte=1900, season__lte=2200)
+
+SIDES = ("diameter", "length", "width", "height")
+READ = {"start_reading__isnull": False, "end_reading__isnull": False}
+
+
+def _with_sides(*needed: str, **shape: object) -> Q:
+    """A tank of this shape with these sides and no others."""
+    return Q(**shape, **{f"{side}_mm__isnull": side not in needed for side in SIDES})
 
 
 class Tank(models.Model):
@@ -46,34 +55,10 @@ class Tank(models.Model):
             models.CheckConstraint(condition=~Q(name=""), name="tank_has_a_name"),
             models.CheckConstraint(
                 condition=(
-                    Q(
-                        shape="vertical",
-                        diameter_mm__isnull=False,
-                        height_mm__isnull=False,
-                        length_mm__isnull=True,
-                        width_mm__isnull=True,
-                    )
-                    | Q(
-                        shape="horizontal",
-                        diameter_mm__isnull=False,
-                        length_mm__isnull=False,
-                        height_mm__isnull=True,
-                        width_mm__isnull=True,
-                    )
-                    | Q(
-                        shape__in=["oval", "box"],
-                        width_mm__isnull=False,
-                        height_mm__isnull=False,
-                        length_mm__isnull=False,
-                        diameter_mm__isnull=True,
-                    )
-                    | Q(
-                        shape="table",
-                        diameter_mm__isnull=True,
-                        length_mm__isnull=True,
-                        width_mm__isnull=True,
-                        height_mm__isnull=True,
-                    )
+                    _with_sides("diameter", "height", shape="vertical")
+                    | _with_sides("diameter", "length", shape="horizontal")
+                    | _with_sides("width", "height", "length", shape__in=["oval", "box"])
+                    | _with_sides(shape="table")
                 ),
                 name="tank_has_the_measures_its_shape_needs",
             ),
@@ -84,7 +69,7 @@ class Tank(models.Model):
                     name=f"tank_{side}_range",
                 )
                 # The upper end catches a tank typed in the wrong unit, a hundred times too large.
-                for side in ("diameter", "length", "width", "height")
+                for side in SIDES
             ),
         ]
 
@@ -97,25 +82,13 @@ class Tank(models.Model):
             return tanks.DipTable(
                 tuple(sorted((point.depth_mm, point.litres) for point in self.dip_points.all()))
             )
-        return _by_shape(
+        return by_shape(
             self.shape,
             diameter_mm=self.diameter_mm or 0.0,
             length_mm=self.length_mm or 0.0,
             width_mm=self.width_mm or 0.0,
             height_mm=self.height_mm or 0.0,
         )
-
-
-def _by_shape(
-    shape: str, *, diameter_mm: float, length_mm: float, width_mm: float, height_mm: float
-) -> tanks.Tank:
-    if shape == Tank.Shape.VERTICAL:
-        return tanks.VerticalCylinder(diameter_mm=diameter_mm, height_mm=height_mm)
-    if shape == Tank.Shape.HORIZONTAL:
-        return tanks.HorizontalCylinder(diameter_mm=diameter_mm, length_mm=length_mm)
-    if shape == Tank.Shape.OVAL:
-        return tanks.FlatOval(width_mm=width_mm, height_mm=height_mm, length_mm=length_mm)
-    return tanks.Box(width_mm=width_mm, length_mm=length_mm, height_mm=height_mm)
 
 
 class DipPoint(models.Model):
@@ -283,24 +256,13 @@ class SapIn(models.Model):
                         # Depths have no rolling over, and without its tank a depth is no volume.
                         method="tank_rise",
                         from_tank__isnull=False,
-                        start_reading__isnull=False,
                         end_reading__gt=F("start_reading"),
-                        end_reading__isnull=False,
                         litres_per_count__isnull=True,
                         rolls_over_at__isnull=True,
+                        **READ,
                     )
-                    | Q(
-                        method="meter",
-                        start_reading__isnull=False,
-                        end_reading__isnull=False,
-                        litres_per_count__isnull=True,
-                    )
-                    | Q(
-                        method="dump_counter",
-                        start_reading__isnull=False,
-                        end_reading__isnull=False,
-                        litres_per_count__isnull=False,
-                    )
+                    | Q(method="meter", litres_per_count__isnull=True, **READ)
+                    | Q(method="dump_counter", litres_per_count__isnull=False, **READ)
                 ),
                 name="sap_in_has_the_readings_its_method_needs",
             ),
