@@ -12,7 +12,8 @@ and clear when no day on which sap likely runs falls while part of the taps is i
 2. With none, a warm spell within `wait_out_days` that would come before half the taps are in is
    waited out when a clear start follows inside the forecast; otherwise every day of waiting costs
    more, so the start is the next working day.
-3. With no chance known at all the signs of the forecast alone decide, by the same two steps.
+3. Without past first runs nothing is known beyond the forecast, so its signs alone decide: the
+   frozen days above, a first run that half the members see, a spell to wait out, a time to plan.
 The runner-up is the clear start next before the window, else the next one after it; against
 waiting a spell out it is starting at once.
 Units: whole days, shares 0 to 1.
@@ -141,11 +142,10 @@ def recommend(question: Question) -> Guidance:
     rows = _rows(question)
     if not rows:
         return Guidance("not known", None, None, (), ())
-    caught = [row.caught for row in rows if row.caught is not None]
-    if not caught:
+    if question.past is None:
         return _by_signs(question, rows)
-    # Where no start has the chance wanted, waiting may go on while it costs nothing of the best.
-    least = min(question.wanted, max(caught))
+    # Where no start has the share wanted, waiting may go on while it costs nothing of the best.
+    least = min(question.wanted, max(row.caught or 0.0 for row in rows))
     good = [row for row in rows if (row.caught or 0.0) >= least]
     return _with_good(question, rows, good) if least >= HALF else _without_good(question, rows)
 
@@ -186,25 +186,36 @@ def _with_good(question: Question, rows: Sequence[StartRow], good: Sequence[Star
 
 
 def _without_good(question: Question, rows: Sequence[StartRow]) -> Guidance:
-    after, spell = _after_spell(question, rows)
-    if spell and after:
-        return _guidance(question, rows, after, [Reason("spell waited out", spell)])
-    now = rows[:1]
-    return _guidance(question, rows, now, [Reason("too late")], late=True)
+    after = _after_spell(question, rows)
+    if after:
+        return _guidance(question, rows, after, [])
+    return _guidance(question, rows, rows[:1], [Reason("too late")], late=True)
 
 
 def _by_signs(question: Question, rows: Sequence[StartRow]) -> Guidance:
+    """Without past first runs nothing is known beyond the forecast: its signs alone decide."""
     sign = _frozen_then_warm(question)
     if sign:
-        fits = [row for row in rows if row.work.ready_morning <= sign and row.clear]
+        fits = _ready_by(rows, sign) or rows[:1]
         return _guidance(question, rows, fits, [Reason("frozen then warm", sign)])
-    after, spell = _after_spell(question, rows)
-    if spell and after:
-        return _guidance(question, rows, after, [Reason("spell waited out", spell)])
+    first_run = question.first_run.day_reached(HALF)
+    if first_run:
+        fits = _ready_by(rows, first_run)
+        if fits:
+            last = [Reason("last good start", fits[-1].start)]
+            return _guidance(question, rows, fits[-1:], last)
+        return _without_good(question, rows)
+    after = _after_spell(question, rows)
+    if after:
+        return _guidance(question, rows, after, [])
     ahead = _freeze_thaw_ahead(question)
     stage: Stage = "plan" if ahead else "not known"
     kind: ReasonKind = "freeze-thaw ahead" if ahead else "nothing in sight"
     return Guidance(stage, None, None, (Reason(kind, ahead),), tuple(rows))
+
+
+def _ready_by(rows: Sequence[StartRow], morning: date) -> list[StartRow]:
+    return [row for row in rows if row.work.ready_morning <= morning and row.clear]
 
 
 def _guidance(
@@ -216,6 +227,9 @@ def _guidance(
 ) -> Guidance:
     window = Window(chosen[0].start, chosen[-1].start)
     stage: Stage = "late" if late else _stage(question, rows, window)
+    if stage == "wait out":
+        reasons = [one for one in reasons if one.kind != "spell avoided"]
+        reasons.append(Reason("spell waited out", _spell_at_hand(question, rows)))
     ahead = _freeze_thaw_ahead(question)
     if stage == "plan" and ahead:
         reasons.append(Reason("freeze-thaw ahead", ahead))
@@ -229,7 +243,7 @@ def _stage(question: Question, rows: Sequence[StartRow], window: Window) -> Stag
         return "start now"
     if window.first <= rows[0].start:
         return "start now" if _frozen_then_warm(question) else "open"
-    spell = _spell_at_hand(question)
+    spell = _spell_at_hand(question, rows)
     if spell and spell < window.first:
         return "wait out"
     near = window.first <= question.today + question.signs.plan_days * DAY
@@ -264,28 +278,22 @@ def _in_season(question: Question, warm: date) -> bool:
     return come >= HALF * len(runs)
 
 
-def _spell_at_hand(question: Question) -> date | None:
-    """The first day within `wait_out_days` on which sap likely runs."""
+def _spell_at_hand(question: Question, rows: Sequence[StartRow]) -> date | None:
+    """The first day within `wait_out_days` sap likely runs, with under half the taps in by then."""
     reach = question.today + question.signs.wait_out_days * DAY
-    likely = (day.date for day in question.days_seen if day.sap_likely)
-    first = next(likely, None)
-    return first if first and first <= reach else None
+    first = next((day.date for day in question.days_seen if day.sap_likely), None)
+    at_hand = first is not None and first <= reach and rows[0].work.share_set(first) < HALF
+    return first if at_hand else None
 
 
-def _after_spell(
-    question: Question, rows: Sequence[StartRow]
-) -> tuple[list[StartRow], date | None]:
-    """The clear starts after a spell at hand that the forecast sees through, and its first day."""
-    spell = _spell_at_hand(question)
-    if spell is None or question.seen is None or rows[0].work.share_set(spell) >= HALF:
-        return [], None
-    last_seen = question.seen.until + DAY
-    after = [
-        row
-        for row in rows
-        if row.start > spell and row.clear and row.work.ready_morning <= last_seen
-    ]
-    return after[: 1 + MARGIN_DAYS], spell
+def _after_spell(question: Question, rows: Sequence[StartRow]) -> list[StartRow]:
+    """The clear starts after a spell at hand, as far as the forecast sees them through."""
+    spell = _spell_at_hand(question, rows)
+    if spell is None or question.seen is None:
+        return []
+    seen_to = question.seen.until + DAY
+    later = [row for row in rows if row.start > spell and row.work.ready_morning <= seen_to]
+    return [row for row in later if row.clear][: 1 + MARGIN_DAYS]
 
 
 def _freeze_thaw_ahead(question: Question) -> date | None:
