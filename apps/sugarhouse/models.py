@@ -12,7 +12,6 @@ from apps.sugarhouse.shapes import by_shape
 
 # A season typed as 26 or 20226 is a slip, and would found books of its own.
 SEASON_RANGE = Q(season__gte=1900, season__lte=2200)
-
 SIDES = ("diameter", "length", "width", "height")
 READ = {"start_reading__isnull": False, "end_reading__isnull": False}
 
