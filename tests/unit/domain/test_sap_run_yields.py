@@ -62,6 +62,19 @@ def test_a_rate_and_its_shrinkage_by_hand():
     assert rates[2].litres_per_tap == pytest.approx(share * 8 + (1 - share) * 5.5)
 
 
+def test_unequal_likelihoods_by_hand():
+    # Woodlot 1: 4 L over 1.5 = 2.667; woodlot 2: 17 L over 2.5 = 6.8. Scatter: 0.889 + 0.444 and
+    # 0.64 + 0.64 + 5.12 over 5 - 2 = 2.578; weights 0.582 and 0.970, centre 5.25, Q = 6.213;
+    # spread (6.213 - 1) / (1.552 - 0.824) = 7.167.
+    rows = [(1, 2024, 0.5, 2.0), (1, 2025, 1.0, 2.0)]
+    rows += [(2, 2024, 1.0, 6.0), (2, 2025, 1.0, 6.0), (2, 2025, 0.5, 5.0)]
+    rates, operation = _rates(table(rows), "likelihood")
+    assert (operation.litres_per_tap, operation.own_share) == (21 / 4, 0.0)
+    assert rates[1].own_share == pytest.approx(7.167 / (7.167 + 2.578 / 1.5), abs=1e-3)
+    assert rates[2].own_share == pytest.approx(7.167 / (7.167 + 2.578 / 2.5), abs=1e-3)
+    assert (rates[1].days, rates[2].days, operation.days) == (2, 3, 5)
+
+
 def test_a_woodlot_with_few_records_is_drawn_toward_the_operation():
     many = records({1: 3.0, 2: 3.5, 3: 2.5}, days=60, noise=0.8)
     few = [sr.DayYield(4, 2025, 0.9, 9.0), sr.DayYield(4, 2025, 0.8, 8.5)]
@@ -110,6 +123,18 @@ def test_skill_is_measured_on_seasons_the_fit_did_not_see():
     assert (fit.skill.days, fit.skill.seasons) == (40, 2)
 
 
+def test_each_season_is_stated_by_all_the_others():
+    # Seasons of 0, 3 and 6 L: stated 4.5, 3 and 1.5 by the mean of the other two.
+    seasons = ((2023, 0.0), (2024, 3.0), (2025, 6.0))
+    fit = sr.fit_yields(
+        [sr.DayYield(1, y, 1.0, litres) for y, litres in seasons for _ in range(10)]
+    )
+    assert fit.skill.average_day_miss == pytest.approx((2 * 4.5**2 / 3) ** 0.5)
+    # One woodlot, one rate: the misses are -4.5, 0 and 4.5 about a mean of 3.
+    stated = fit.expected(1, 1.0)
+    assert (stated.low, stated.high) == (0.0, pytest.approx(7.5))
+
+
 def test_a_tie_goes_to_the_simple_rule():
     assert (
         sr.fit_yields([sr.DayYield(1, y, 1.0, 3.0) for y in (2024, 2025) for _ in range(20)]).rule
@@ -144,13 +169,20 @@ def test_sap_on_a_day_called_impossible_does_not_weigh_without_bound():
 
 
 @pytest.mark.parametrize(
-    ("likelihood", "litres"), [(1.1, 1.0), (-0.1, 1.0), (0.5, -1.0), (0.5, 101.0), (np.nan, 1.0)]
+    ("likelihood", "litres", "words"),
+    [
+        (1.1, 1.0, "^likelihood must be between 0 and 1"),
+        (-0.1, 1.0, "^likelihood must be between 0 and 1"),
+        (np.nan, 1.0, "^likelihood must be between 0 and 1"),
+        (0.5, -1.0, "^litres_per_tap must be between 0 and 100"),
+        (0.5, 100.5, "^litres_per_tap must be between 0 and 100"),
+    ],
 )
-def test_an_impossible_record_is_refused(likelihood, litres):
-    with pytest.raises(OutOfRange):
+def test_an_impossible_record_is_refused(likelihood, litres, words):
+    with pytest.raises(OutOfRange, match=words):
         sr.DayYield(1, 2025, likelihood, litres)
 
 
 def test_an_impossible_likelihood_is_refused():
-    with pytest.raises(OutOfRange):
+    with pytest.raises(OutOfRange, match=r"^likelihood must be"):
         sr.fit_yields(records({1: 3.0})).expected(1, 1.2)
