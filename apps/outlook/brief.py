@@ -91,7 +91,7 @@ def _weather(writer: _Writer) -> Iterator[str]:
         yield f"Nothing to go by: {why}. Refresh the weather."
         return
     for day in strip.days[:DAYS_SHOWN]:
-        said = f"{day.tally.yes} of {day.woodlots} woodlots"
+        said = f"freezes and thaws in {day.tally.yes} of {day.woodlots} woodlots"
         unknown = f" ({day.tally.unknown} unknown)" if day.tally.unknown else ""
         low, high = (writer.show(one, "temperature") for one in (day.minimum_c, day.maximum_c))
         yield f"{day.date:%a} {day.date.day}: {said}{unknown}; low {low}, high {high}"
@@ -117,7 +117,7 @@ def _likelihood(row: WoodlotRuns) -> str:
     if today is None or today.word is None:
         return "unknown"
     share = today.likelihood.percentage
-    return today.word if share is None else f"{today.word} ({share:.0%})"
+    return today.word if share is None else f"{today.word} ({100 * share:.0f} %)"
 
 
 def _walk(writer: _Writer) -> Iterator[str]:

@@ -98,7 +98,7 @@ def test_the_weather_says_its_days_age_and_source(farm):
     forecast(woods.woodlot())
     lines = part(farm, "FREEZE AND THAW")
     # -5 and 6 C are 23 and 42.8 F.
-    assert lines[0] == "Mon 16: 1 of 1 woodlots; low 23 °F, high 43 °F"
+    assert lines[0] == "Mon 16: freezes and thaws in 1 of 1 woodlots; low 23 °F, high 43 °F"
     assert len(lines) == 4
     assert "2 h" in lines[-1]
     assert lines[-1].endswith("Made by hand; made-up, by hand.")
