@@ -10,8 +10,6 @@ from django.test.utils import CaptureQueriesContext
 
 from apps.domain.sap_run import DayWeather
 from apps.operation.queries import constants
-from apps.tapping.first_run_history import first_run_history, recorded_first_runs
-from apps.tapping.models import FirstRun
 from apps.weather import queries
 from apps.weather.queries import climate as past
 from tests.factories import readings as made
@@ -130,45 +128,49 @@ def test_one_warm_day_in_january_is_no_first_run():
     assert run.date >= date(2025, 3, 10)
 
 
-def record(lot, *days):
-    for day in days:
-        FirstRun.objects.create(woodlot=lot, season=day.year, date=day)
-
-
-def seasons(lot):
-    return [(run.season, run.origin) for run in first_run_history(lot, NEW_YORK)]
-
-
-def test_inferred_first_runs_stand_beside_few_recorded_ones_and_say_so():
-    lot = woodlot()
-    for winter in (2023, 2024, 2025):
-        first = date(winter, 3, 10)
-        made.archive_winter(lot, winter, winter_of_thaws_from(first, winter))
-    record(lot, date(2024, 3, 3))
-    assert seasons(lot) == [(2023, "inferred"), (2024, "recorded"), (2025, "inferred")]
-
-
-def test_three_recorded_first_runs_win_over_every_inferred_one():
-    lot = woodlot()
-    for winter in (2019, 2025):
-        first = date(winter, 3, 10)
-        made.archive_winter(lot, winter, winter_of_thaws_from(first, winter))
-    record(lot, date(2022, 3, 3), date(2023, 2, 27), date(2024, 3, 9))
-    assert seasons(lot) == [(2022, "recorded"), (2023, "recorded"), (2024, "recorded")]
-
-
-def test_a_woodlot_without_dates_has_those_of_the_whole_operation():
-    lot, other = woodlot("Beech Ledge"), woodlot("Cold Brook")
-    record(None, date(2023, 2, 27), date(2024, 3, 9))
-    record(other, date(2024, 3, 12))
-    assert recorded_first_runs(lot) == {2023: date(2023, 2, 27), 2024: date(2024, 3, 9)}
-    assert recorded_first_runs(other) == {2024: date(2024, 3, 12)}
-
-
-def test_a_winter_without_a_first_run_is_left_out():
+def test_a_winter_that_never_thaws_has_no_first_run():
     lot = woodlot()
     made.archive_winter(lot, 2025, np.full(made.winter_hours(2025), -12.0))
-    assert first_run_history(lot, NEW_YORK) == []
+    run = queries.inferred_first_runs(queries.history_hours(lot), NEW_YORK, {})[2025]
+    assert run.date is None
+
+
+def test_three_own_dates_set_the_warmth_that_a_first_run_takes():
+    lot = woodlot()
+    firsts = {winter: date(winter, 3, day) for winter, day in ((2022, 4), (2023, 8), (2024, 14))}
+    for winter, first in {**firsts, 2025: date(2025, 3, 20)}.items():
+        made.archive_winter(lot, winter, winter_of_thaws_from(first, winter))
+    own = {winter: first + timedelta(days=2) for winter, first in firsts.items()}
+    runs = queries.inferred_first_runs(queries.history_hours(lot), NEW_YORK, own)
+    assert {run.basis for run in runs.values()} == {"fitted"}
+    # Made alike but for the day the thaws begin, so the same two days of warmth hold for all.
+    assert {
+        winter: (run.date - own[winter]).days for winter, run in runs.items() if winter in own
+    } == {
+        2022: 0,
+        2023: 0,
+        2024: 0,
+    }
+    assert runs[2025].date == date(2025, 3, 22)
+
+
+def test_own_dates_of_winters_nobody_has_hours_of_fit_nothing():
+    lot = woodlot()
+    made.archive_winter(lot, 2025, winter_of_thaws_from(date(2025, 3, 10)))
+    own = {winter: date(winter, 3, 1) for winter in (2010, 2011, 2012)}
+    run = queries.inferred_first_runs(queries.history_hours(lot), NEW_YORK, own)[2025]
+    assert run.basis == "weekly rule"
+
+
+def test_an_own_record_begun_after_new_year_infers_no_first_run():
+    lot = woodlot()
+    start = made.winter_start(2025) + timedelta(days=36)
+    made.imported(lot, start, [-5.0] * (made.winter_hours(2025) - 36 * 24))
+    found = queries.history_hours(lot)
+    assert (list(found), found[2025].own) == ([2025], True)
+    # Its days are there, unknown before the record begins, and so is the first of January.
+    runs = queries.inferred_first_runs(found, NEW_YORK, {})
+    assert runs[2025].date is None
 
 
 def climate_of(lot):
