@@ -1,11 +1,12 @@
 """First runs of past seasons as a share of the seasons that had run by each date."""
 
-from apps.operation.figures import COLOURS, Figure, as_figure
+from apps.operation.figures import Figure, as_figure
 from apps.outlook.first_runs import PastFirstRuns
 
+# Colours readable on the light page and on the dark one alike.
 LOOKS = {
-    "Recorded": {"colour": COLOURS[0], "dash": "solid", "symbol": "circle"},
-    "Inferred": {"colour": COLOURS[1], "dash": "dash", "symbol": "diamond-open"},
+    "Recorded": {"colour": "#2f86c1", "dash": "solid", "symbol": "circle"},
+    "Inferred": {"colour": "#c2612b", "dash": "dash", "symbol": "diamond-open"},
 }
 
 

@@ -4,12 +4,11 @@ from collections.abc import Sequence
 
 from apps.domain.sap_run.scoring import Tenth
 from apps.operation import display
-from apps.operation.figures import COLOURS, Figure, as_figure
+from apps.operation.figures import Figure, as_figure
 from apps.outlook.scoring import LeadScore, Pair
 
-BLUE, ORANGE = COLOURS[0], COLOURS[1]
 # Readable on the light page and on the dark one alike.
-GREY = "#888888"
+BLUE, ORANGE, GREY = "#2f86c1", "#c2612b", "#888888"
 
 
 def misses_by_lead(leads: Sequence[LeadScore], unit_system: str) -> Figure | None:
@@ -34,9 +33,14 @@ def misses_by_lead(leads: Sequence[LeadScore], unit_system: str) -> Figure | Non
             x=leads_shown,
             y=[_shown(miss.bias_c, unit_system) for _, miss in rows],
             name=f"{name}: too warm (+) or too cold (-)",
-            mode="lines+markers",
-            line={"color": colour, "dash": "dot"},
-            marker={"symbol": symbol, "size": 9, "line": {"width": 1, "color": "#ffffff"}},
+            # Marks alone: a line would be lost on the bars of its own colour.
+            mode="markers",
+            marker={
+                "symbol": symbol,
+                "size": 10,
+                "color": colour,
+                "line": {"width": 2, "color": "#ffffff"},
+            },
         )
     fig.update_xaxes(dtick=1)
     fig.update_yaxes(title=unit.label, zeroline=True)

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from datetime import date
 
-from apps.operation.figures import COLOURS, Figure, as_figure
+from apps.operation.figures import Figure, as_figure
 from apps.outlook.season_end import WoodlotEnd, by_day_chances
 
+# Middling tones, readable on the light page and on the dark one alike.
+COLOURS = ("#2f86c1", "#c2612b", "#5f8f36", "#9a6bb5", "#a8862a", "#7f8694")
 DASHES = ("solid", "dash", "dot", "dashdot", "longdash")
 SYMBOLS = ("circle", "diamond", "square", "triangle-up", "x")
 
@@ -24,7 +26,10 @@ def freeze_nights(dates: Sequence[date], rows: Sequence[WoodlotEnd]) -> Figure |
             y=[None if chance is None else round(100 * chance) for chance in chances],
             name=name,
             mode="lines+markers",
-            line={"dash": DASHES[place % len(DASHES)]},
+            line={
+                "color": COLOURS[place % len(COLOURS)],
+                "dash": DASHES[place % len(DASHES)],
+            },
             marker={"symbol": SYMBOLS[place % len(SYMBOLS)], "size": 8},
         )
     fig.update_xaxes(type="date", tickformat="%-d %b")

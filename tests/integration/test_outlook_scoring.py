@@ -253,3 +253,20 @@ def test_questions_do_not_grow_with_forecasts_or_woodlots(owner_client, lot, mea
         forecast_of(day, lot, [COLD_AND_WARM] * 3)
         forecast_of(day, woods.woodlot(f"Lot {day}"), [COLD_AND_WARM] * 3)
     assert queries(owner_client) == before
+
+
+def test_heights_that_cannot_be_leave_the_hours_unknown(lot):
+    run = weather.run(fetched_at=midnight(14))
+    row = weather.stored(run, lot, [0.0] * 24, start_at=midnight(13))
+    lot.temperature_offset_c = 99.0
+    found = came([lot], midnight(13), constants(), FIXED_NOW, [row])[lot.pk]
+    assert np.isnan(found.by_source[SAID_LATER]).all()
+
+
+def test_the_whole_score_of_a_months_forecasts_takes_few_questions(
+    lot, measured, django_assert_max_num_queries
+):
+    for day in (10, 11, 12, 13):
+        forecast_of(day, lot, [COLD_AND_WARM] * 4)
+    with django_assert_max_num_queries(6):
+        scores(lot)
