@@ -50,5 +50,8 @@ def running(data_dir: Path, *words: str, patience_seconds: float = 180) -> Itera
                 time.sleep(0.3)
             yield url
         finally:
-            os.killpg(process.pid, 15)
-            process.wait(timeout=20)
+            # The command alone is told to stop, and must take what it started along.
+            process.terminate()
+            process.wait(timeout=30)
+    if _answers(f"{url}/sign-in/"):
+        raise RuntimeError("The demo's server outlived the command that started it.")

@@ -14,7 +14,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from apps.demo.generator.farm import PASSWORD
-from apps.operation.management.commands.serve import server_command
+from apps.operation.management.commands.serve import run_server, server_command
 
 # The stand-in answers for every service, so that the demo never asks a real one.
 SERVICES = (
@@ -52,10 +52,7 @@ class Command(BaseCommand):
                 "Stop with Ctrl-C.\n"
             )
             self.stdout.flush()
-            command = server_command(host=host, port=port)
-            raise SystemExit(
-                subprocess.run(command, check=False, env=environment).returncode  # noqa: S603
-            )
+            raise SystemExit(run_server(server_command(host=host, port=port), environment))
 
     def _prepare(self, environment: dict[str, str], *, fresh: bool) -> None:
         self.stdout.write("Making the demo operation: four seasons, about ten seconds ...")

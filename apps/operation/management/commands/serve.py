@@ -1,6 +1,7 @@
 """Run the operation on this machine with the production server."""
 
 import os
+import signal
 import subprocess
 import sys
 from argparse import ArgumentParser
@@ -50,7 +51,7 @@ class Command(BaseCommand):
             **{name: options[name] for name in ("host", "port", "certificate", "key")}
         )
         with repeated([*manage, "refresh_weather"], 3600 * options["weather_every"], environment):
-            code = subprocess.run(command, check=False, env=environment).returncode  # noqa: S603
+            code = run_server(command, environment)
         raise SystemExit(code)
 
 
@@ -77,6 +78,17 @@ def repeated(
         yield
     finally:
         done.set()
+
+
+def run_server(command: list[str], environment: dict[str, str]) -> int:
+    """Run the server to its end and give its exit code; a plain kill of ours ends it too."""
+    server = subprocess.Popen(command, env=environment)  # noqa: S603 - our own command
+    # Ctrl-C reaches the whole group, a kill this process alone: the server would keep the port.
+    signal.signal(signal.SIGTERM, lambda *_: server.terminate())
+    try:
+        return server.wait()
+    except KeyboardInterrupt:
+        return server.wait()
 
 
 def server_command(
