@@ -21,14 +21,21 @@ def lines(winters: int = SIMULATED, draws: int = DRAWS) -> Iterator[str]:
         "start dates (SIMULATED forecasts): regret against the best start in hindsight, mean "
         "[middle 80 %]; difference to ours with its 95 % bootstrap interval"
     )
-    yield from _table(f"{winters} simulated winters", (simulated(seed) for seed in range(winters)))
+    made = _replayed(simulated(seed) for seed in range(winters))
+    yield from _table(f"{winters} simulated winters", made)
+    together: list[Regret] = []
     for site, season in OPEN:
-        drawn = (open_winter(site, season, seed) for seed in range(draws))
-        yield from _table(f"{site}, {draws} draws of all but its temperatures", drawn)
+        told = _replayed(open_winter(site, season, seed) for seed in range(draws))
+        together += told
+        yield from _table(f"{site}, {draws} draws of all but its temperatures", told)
+    yield from _table("the three open winters together", together)
 
 
-def _table(title: str, winters: Iterable[Winter]) -> Iterator[str]:
-    regrets = [one for winter in winters for one in replay(winter)]
+def _replayed(winters: Iterable[Winter]) -> list[Regret]:
+    return [one for winter in winters for one in replay(winter)]
+
+
+def _table(title: str, regrets: Sequence[Regret]) -> Iterator[str]:
     yield title
     ours = _of("ours", regrets)
     for rule in RULES:

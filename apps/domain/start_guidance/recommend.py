@@ -133,6 +133,11 @@ class Guidance:
     reasons: tuple[Reason, ...]
     rows: tuple[StartRow, ...]
 
+    @property
+    def presses(self) -> bool:
+        """Whether a start after the window would be worse; not so where the list ends with it."""
+        return self.window is not None and self.rows[-1].start > self.window.last
+
     def row(self, day: date) -> StartRow | None:
         return next((row for row in self.rows if row.start == day), None)
 
@@ -178,7 +183,10 @@ def _with_good(question: Question, rows: Sequence[StartRow], good: Sequence[Star
     opens = rows[0].start if sign else last - MARGIN_DAYS * DAY
     window = [row for row in good if row.start >= opens]
     clear = [row for row in window if row.clear]
-    reasons = [Reason("frozen then warm", sign) if sign else Reason("last good start", last)]
+    reasons = [Reason("frozen then warm", sign)] if sign else []
+    # Good to the end of the list, the last start listed is not the last good one.
+    if not sign and good[-1] is not rows[-1]:
+        reasons.append(Reason("last good start", last))
     met = [day.date for row in rows if row.start <= last for day in row.warm_days]
     if met:
         reasons.append(Reason("spell avoided" if clear else "spell met", min(met)))
