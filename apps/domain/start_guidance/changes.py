@@ -5,7 +5,7 @@ day.
 Units: whole days, later over 0.
 Validity: one thing at a time. A variant without a window, or against an answer without one, has no
 move in days, only its own stage.
-Source: arithmetic.
+Source: arithmetic on the same evening, nothing from outside.
 """
 
 from collections.abc import Iterable
