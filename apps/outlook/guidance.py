@@ -40,6 +40,7 @@ from apps.woods.models import Woodlot
 DAY = timedelta(days=1)
 WARMER_C = 2.0
 MOST_SURE = 0.99
+TOO_FEW = "no percentage: under ten members"
 
 
 @dataclass(frozen=True)
@@ -59,14 +60,15 @@ class RowShown:
 
     @property
     def chance(self) -> str:
-        told = self.row.chance
-        if told.weight is not None and told.percent is None:
-            return "no percentage from one forecast"
-        return percent(told.percent)
+        return self._told(self.row.chance.weight)
 
     @property
     def caught(self) -> str:
-        return percent(self.row.caught)
+        return self._told(self.row.caught)
+
+    def _told(self, share: float | None) -> str:
+        carried = self.row.chance.carries_percent or share is None
+        return percent(share) if carried else TOO_FEW
 
     @property
     def warm_days(self) -> list[tuple[date, str]]:
@@ -230,10 +232,7 @@ class _Reading:
             ageing=_ageing(self.constants),
             order=woodlot_order(self._woodlots(runs)),
             changes=what_changes(told, self._variants(question, woodlot)),
-            season_days=(
-                round(self.constants.number("start.season_shortest_days")),
-                round(self.constants.number("start.season_longest_days")),
-            ),
+            season_days=_season_days(self.constants),
             best_tapping_c=self.constants.number("start.best_tapping_c"),
         )
 
@@ -335,6 +334,13 @@ def _signs(constants: Constants) -> Signs:
         wait_out_days=round(constants.number("start.wait_out_days")),
         trusted_days=round(constants.number("start.trusted_days")),
     )
+
+
+def _season_days(constants: Constants) -> tuple[int, int]:
+    """The shorter first, however the two settings were typed."""
+    ends = ("start.season_shortest_days", "start.season_longest_days")
+    low, high = sorted(round(constants.number(key)) for key in ends)
+    return low, high
 
 
 def _ageing(constants: Constants) -> AgeingShares | None:

@@ -98,7 +98,8 @@ def test_members_and_models_are_named(february, lots, late_seasons):
 def test_a_single_forecast_gives_no_percentage(february, lots, late_seasons):
     ensemble(lots, TEN_FROZEN, members=1)
     page = text(february)
-    assert "no percentage from one forecast" in page
+    assert {row.caught for row in guidance(february).rows} == {"no percentage: under ten members"}
+    assert "Chance that it is every one: <strong>no percentage: under ten members" in page
     assert "Too few for a percentage." in page
 
 
