@@ -67,6 +67,7 @@ def nights_left(minimum_c: Sequence[Floats], freeze_c: float) -> NightsLeft | No
         return None
     counts, weights = [], []
     for model in minimum_c:
+        # A member with a gap would count as one that did not freeze there.
         whole = model[:, :reach][~np.isnan(model[:, :reach]).any(axis=1)]
         counts.append(_froze(whole, freeze_c).sum(axis=1))
         weights.append(np.full(whole.shape[0], 1 / whole.shape[0]))
@@ -157,6 +158,7 @@ def sugar_trend(day_numbers: npt.ArrayLike, brix: npt.ArrayLike) -> SugarTrend |
 
     Raises DomainError for unequal lengths, OutOfRange for sugar outside 0.5 to 40 Brix.
     """
+    # Centred on the mean day, so that large day numbers cost no precision.
     days = np.asarray(day_numbers, dtype=np.float64)
     sugar = np.asarray(brix, dtype=np.float64)
     if days.shape != sugar.shape or days.ndim != 1:
@@ -180,6 +182,7 @@ def student_t(share: float, degrees: int) -> float:
     """
     require_range("share", share, 0.5, 0.999)
     require_range("degrees", degrees, 1, 10_000)
+    # 1000 lies beyond any quantile allowed: one degree at 0.999 is 637.
     low, high = 0.0, 1000.0
     for _ in range(80):
         middle = (low + high) / 2

@@ -79,6 +79,7 @@ def write(*, operation: Operation, now: datetime, demo: bool) -> Brief:
 
 def readers() -> list[CrewMember]:
     """The owners who may sign in and have an address."""
+    # Somebody who has left keeps the records and gets no mail.
     owners = CrewMember.objects.filter(role=CrewMember.Role.OWNER, is_active=True)
     return list(owners.exclude(email="").order_by("username"))
 
@@ -170,6 +171,7 @@ def _tank(row: TankNow, writer: _Writer) -> str:
     held = f"{writer.show(row.last.volume_litres, 'volume')} at {writer.clock(row.last.at)}"
     if row.state == "filling":
         return f"{held}, full in {writer.show(row.hours_left, 'hours')}"
+    # Shouted, as it is the one line that cannot wait for the second coffee.
     words = {"full": "FULL BY NOW: look at it", "dip again": "hauled from since: dip again"}
     return f"{held}, {words.get(row.state, row.state)}"
 
@@ -195,6 +197,7 @@ def _known(values: Iterable[int | None]) -> int | None:
 
 
 def _source(run: ForecastRun, writer: _Writer) -> str:
+    # The stand-in answers in the name of a real service: its name here would mislead.
     if writer.demo:
         return "Demo weather, invented: decide nothing by it."
     return f"{run.attribution}; {run.provider}, {run.model}."

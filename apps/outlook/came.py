@@ -87,6 +87,7 @@ def came(
     archived = _archived(lots, start_at, hours, lapse)
     later: dict[int, Hours] = {pk: np.full(hours, np.nan) for pk in lots}
     for row in said:
+        # What was still to come when it was fetched is forecast, and no word on what came.
         gone_by = max(0, (row.run.fetched_at - row.start_at) // HOUR)
         temps = at_woodlot(row, lots[row.woodlot_id], lapse)[0, :gone_by]
         # The newest word on an hour stands: it is laid last.
@@ -142,6 +143,7 @@ def _archived(
     lots: Mapping[int, Woodlot], start_at: datetime, hours: int, lapse_c_per_m: float
 ) -> dict[int, Hours]:
     found = {pk: np.full(hours, np.nan) for pk in lots}
+    # The winter under way is not in the archive yet; a season looked back on may be.
     rows = ArchiveWinter.objects.filter(
         woodlot__in=lots,
         model=settings.WEATHER_ARCHIVE_MODEL,

@@ -112,6 +112,7 @@ def _pairs(
 ) -> Iterator[Pair]:
     today = now.astimezone(zone).date()
     for rows in mornings.values():
+        # The moment it was read: what was withheld as too old that day is withheld here too.
         as_of = max(row.run.fetched_at for row in rows)
         stored = [_stored(row) for row in rows]
         for stated in woodlot_chances(woodlot, stored, constants, zone, as_of):

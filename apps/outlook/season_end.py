@@ -210,6 +210,7 @@ def _sap(
     tomorrow = [
         one for runs in tapped for one in runs.sap if one is not None and one.day == today + DAY
     ]
+    # Part of the woodlots would be a sum that looks like the whole.
     if tapped and len(tomorrow) == len(tapped):
         return Expectation(
             Span(
@@ -220,6 +221,7 @@ def _sap(
             "the fit to your own sap, every woodlot at its low end together, or at its high",
         )
     by_day = sap_by_day([season], zone)[season]
+    # Today is left out: its sap is not all in before the evening.
     week = [by_day.get(today - DAY * number, 0.0) for number in range(1, WEEK_DAYS + 1)]
     if not any(week):
         return None

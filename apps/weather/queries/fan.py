@@ -41,6 +41,7 @@ def fan(models: Sequence[ModelMembers], tz: tzinfo, first: date, days: int) -> F
     start_at = start_at.replace(minute=0)
     stop_at = datetime.combine(first + timedelta(days=days), time(), tzinfo=tz)
     size = (stop_at.astimezone(UTC) - start_at) // HOUR
+    # Models begin and end at hours of their own: laid on one clock before they are pooled.
     laid = [_laid(model, start_at, size) for model in several]
     if not laid:
         return None
