@@ -33,6 +33,7 @@ from apps.outlook.likelihood import Span
 from apps.outlook.plan import SEASONS_OF_ACCEPTANCE, back_plan_input
 from apps.outlook.queries import StartDate
 from apps.outlook.winter import GoneBy, gone_by
+from apps.tapping.queries import woodlot_first_runs
 from apps.weather.queries import ModelMembers, members
 from apps.weather.queries.history import Winters, history_hours, inferred_first_runs
 from apps.woods.models import Woodlot
@@ -208,6 +209,7 @@ class _Reading:
         self.zone, self.now = zone, now
         self.models = members(lots, constants, now)
         self.gone = gone_by(lots, first_hour(page.today, zone), constants, now)
+        self.own = woodlot_first_runs(page.season)
         self.recorded = {season: run.date for season, run in page.history.items()}
 
     def guidance(self) -> StartGuidance:
@@ -249,6 +251,10 @@ class _Reading:
         )
 
     def _likely_run(self, woodlot: Woodlot, signs: Signs, past: Past | None) -> date | None:
+        """By its own weather, and its own past where it has three dates or more."""
+        own = self.own.get(woodlot.pk, {})
+        if len(own) >= FEWEST_RECORDED:
+            past = Past(own, "recorded")
         seen = self._weather(woodlot).seen(self.page.today, signs)
         dates = first_run_dates(seen, past, self.page.today, self.page.season)
         return dates.day_reached(0.5)

@@ -210,6 +210,15 @@ def test_the_woodlot_that_runs_earliest_is_first(february, lots, late_seasons):
     assert told.woodlot.name == "Swamp Lot"
 
 
+def test_three_dates_of_its_own_put_a_woodlot_first(february, lots, late_seasons):
+    for year in (2023, 2024, 2025):
+        tapping.first_run(date(year, 2, 25), woodlot=lots[1])
+    # The operation's own day of each season stands; the woodlot's is for the order alone.
+    told = guidance(february)
+    assert told.order[0].name == "Beech Ridge"
+    assert told.order[0].first_run == date(2026, 2, 25)
+
+
 def test_the_warmth_is_fitted_once_three_winters_have_a_date(february, lots):
     for year in (2023, 2024, 2025):
         tapping.first_run(date(year, 3, 10))
