@@ -261,7 +261,7 @@ def day_worth(
 
 
 def _syrup_litres(sap_litres: float, brix: float, syrup_brix: float) -> float:
-    """By the rule `sugar` takes for the sap; by mass balance where the density has no Jones line."""
+    """By the rule `sugar` takes for such sap; mass balance where the density has no Jones line."""
     if any(line.syrup_brix == syrup_brix for line in JONES_LINES):
         return predicted_syrup_litres(sap_litres, brix, syrup_brix).litres
     return sap_litres / sap_per_syrup_mass_balance(brix, syrup_brix)

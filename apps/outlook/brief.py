@@ -97,7 +97,8 @@ def _weather(writer: _Writer) -> Iterator[str]:
         low, high = (writer.show(one, "temperature") for one in (day.minimum_c, day.maximum_c))
         yield f"{day.date:%a} {day.date.day}: {said}{unknown}; low {low}, high {high}"
     if strip.without:
-        yield f"{strip.without} woodlots without a forecast that can be shown."
+        plural = "" if strip.without == 1 else "s"
+        yield f"{strip.without} woodlot{plural} without a forecast that can be shown."
     if strip.staleness and strip.run:
         yield f"Forecast {strip.staleness.words}. {_source(strip.run, writer)}"
 
@@ -188,7 +189,8 @@ def _taps(writer: _Writer) -> Iterator[str]:
     yield f"{left:,} left: {done:,} set of {planned:,} planned, season {writer.season}."
     unplanned = sum(row.lines_unplanned for row in rows)
     if unplanned:
-        yield f"{unplanned} lines have no planned taps and are not in it."
+        have, are = ("line has", "is") if unplanned == 1 else ("lines have", "are")
+        yield f"{unplanned} {have} no planned taps and {are} not in it."
 
 
 def _known(values: Iterable[int | None]) -> int | None:

@@ -168,7 +168,7 @@ def test_taps_left_are_planned_less_set(farm, ina):
     tapping.tally(line, ina, taps_set=120)
     assert part(farm, "TAPS") == [
         "380 left: 120 set of 500 planned, season 2026.",
-        "1 lines have no planned taps and are not in it.",
+        "1 line has no planned taps and is not in it.",
     ]
 
 
@@ -293,3 +293,80 @@ def test_questions_do_not_grow_with_the_farm(owner_client):
     for number in range(1, 9):
         fill(number)
     assert questions(owner_client) == before
+
+
+def dips(tank, *depths_mm):
+    """An hour apart, the last an hour ago."""
+    for number, depth_mm in enumerate(reversed(depths_mm), start=1):
+        sugarhouse.dip(tank, at=FIXED_NOW - number * HOUR, depth_mm=depth_mm)
+
+
+@pytest.mark.parametrize(
+    ("depths_mm", "words"),
+    [
+        ((400.0,), "rate unknown"),
+        ((400.0, 300.0), "not filling"),
+        ((500.0, 960.0), "FULL BY NOW: look at it"),
+    ],
+)
+def test_a_tanks_state_is_told_in_words(farm, depths_mm, words):
+    dips(sugarhouse.tank(), *depths_mm)
+    assert part(farm, "TANKS")[0].endswith(f", {words}")
+
+
+def test_a_tank_hauled_from_since_is_to_be_dipped_again(farm):
+    tank = sugarhouse.tank()
+    dips(tank, 300.0, 400.0)
+    sugarhouse.sap_in(woods.woodlot(), at=FIXED_NOW - HOUR / 2, from_tank=tank)
+    assert part(farm, "TANKS")[0].endswith("hauled from since: dip again")
+
+
+def test_a_woodlot_without_a_forecast_is_counted_beside_the_others(farm):
+    forecast(woods.woodlot("Beech Ledge"))
+    woods.woodlot("Cold Brook")
+    lines = part(farm, "FREEZE AND THAW")
+    assert "1 woodlot without a forecast that can be shown." in lines
+
+
+def test_unknown_days_are_told_beside_the_known(farm):
+    lot = woods.woodlot()
+    row = forecast(lot)
+    hours = row.temps_c()
+    hours[:, 48:72] = 1.0  # the 16th: neither freezes nor thaws
+    hours[:, 60] = float("nan")  # and one hour of it is not known
+    type(row).objects.filter(pk=row.pk).update(packed=hours.astype("<f4").tobytes())
+    first = part(farm, "FREEZE AND THAW")[0]
+    assert first.startswith("Mon 16: freezes and thaws in 0 of 1 woodlots (1 unknown)")
+
+
+def test_a_metric_farm_reads_its_own_units(farm):
+    farm.unit_system = "metric"
+    farm.save()
+    forecast(woods.woodlot())
+    assert "low -5.0 °C, high 6.0 °C" in part(farm, "FREEZE AND THAW")[0]
+
+
+def test_the_hour_is_the_farms_own(farm):
+    farm.time_zone = "America/Vancouver"
+    farm.save()
+    assert ", Monday 16 March, 04:00\n" in text(farm)
+
+
+def test_members_give_the_run_a_percentage(farm):
+    lot = woods.woodlot("Beech Ledge")
+    run = weather.run(fetched_at=FIXED_NOW - HOUR, model="members")
+    midnight = FIXED_NOW.replace(hour=4) - timedelta(days=2)
+    hours = [weather.freezing_and_thawing(7)] * 12
+    weather.stored(run, lot, hours, start_at=midnight)
+    assert re.fullmatch(
+        r"Beech Ledge: (low|medium|high) \(\d+ %\)", part(farm, "WILL SAP RUN TODAY?")[0]
+    )
+
+
+def test_no_line_is_longer_than_a_mail_likes(farm, ina):
+    lot = woods.woodlot("Tamarack Hollow")
+    forecast(lot)
+    leaks.check(woods.line(lot, "7", planned_taps=300), "leak_left", vacuum_before_kpa=60.0)
+    dips(sugarhouse.tank("Hollow tank"), 300.0, 400.0)
+    # RFC 5322 (2008), 2.1.1: lines should be no more than 78 characters.
+    assert max(map(len, text(farm).split("\n"))) <= 78
