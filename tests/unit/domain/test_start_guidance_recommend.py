@@ -159,6 +159,15 @@ class TestPastAlone:
         guidance = told(past=Past({2020: date(2020, 4, 20)}, "recorded"))
         assert (guidance.stage, kinds(guidance)[-1]) == ("wait", "nothing in sight")
 
+    @pytest.mark.parametrize(("past", "presses"), [(IN_SEASON, True), (LATE, False)])
+    def test_good_to_the_end_of_the_list_nothing_presses(self, past, presses):
+        guidance = told(past=past, days=2)
+        assert guidance.presses is presses
+        assert ("last good start" in kinds(guidance)) is presses
+
+    def test_without_a_window_nothing_presses(self):
+        assert told().presses is False
+
     def test_with_all_of_the_past_gone_by_it_is_late(self):
         guidance = told(past=Past({2020: date(2020, 1, 20)}, "inferred"))
         assert guidance.stage == "late"
