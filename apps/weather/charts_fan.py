@@ -47,7 +47,14 @@ def fan_about_freezing(
     )
     fig.update_layout(
         yaxis={"title": {"text": unit.label}, "zeroline": False},
-        xaxis={"tickformat": "%a %-d %b", "type": "date"},
+        # Level and few, or on a phone they would lean into the legend.
+        xaxis={
+            "tickformat": "%a %-d",
+            "type": "date",
+            "tickangle": 0,
+            "nticks": 6,
+            "tickfont": {"size": 12},
+        },
     )
     return as_figure(
         fig,
