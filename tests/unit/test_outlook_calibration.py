@@ -1,8 +1,8 @@
 """The page's own reliability picture on 2,000 synthetic winters: as said, and otherwise.
 
 In each winter a day has a centre of its own, a hundred members about it, and a truth. Where the
-truth is drawn like a member the stated chances must be right in every tenth, within the sampling error
-of the band (Murphy 1973, from memory); where it is drawn otherwise the picture must show it.
+truth is drawn like a member the stated chances must be right in every tenth, within the sampling
+error of the band (Murphy 1973, from memory); where it is drawn otherwise the picture must show it.
 """
 
 from datetime import UTC, datetime
