@@ -205,9 +205,7 @@ def start_date(
         now=now,
     )
     question = _question(crew, lots, constants, seen, today)
-    asked_whole = replace(
-        question, ready=ready, first_runs=_dates(history), also_start=asked.start
-    )
+    asked_whole = replace(question, ready=ready, first_runs=_dates(history), also_start=asked.start)
     answer = plan.answer(asked_whole)
     return StartDate(
         season=season,

@@ -1,8 +1,8 @@
 """Start dates chosen evening by evening on the winters of start_date_worlds, and what they cost.
 
 Three rules set out on the same winters and the same simulated forecasts: ours, always the average
-date (all taps in by the mean of the past first runs, counted back with rest days and two lost days),
-and the day after the first evening whose central forecast holds a freeze-thaw day (30 and 36 F)
+date (all taps in by the mean of the past first runs, counted back with rest days and two lost
+days), and the day after the first evening whose central forecast holds a freeze-thaw day (30 and 36 F)
 within ten days.
 """
 

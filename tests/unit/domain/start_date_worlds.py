@@ -109,7 +109,7 @@ class Forecasts:
 
 
 def simulated(seed):
-    """A winter made by chance; with past ones of its place; a place without four such is drawn again."""
+    """A winter by chance, with past ones of its place; a place without four is drawn again."""
     rng = np.random.default_rng([2026, seed])
     while True:
         place, saps = _place(rng), _saps(rng)
