@@ -2,8 +2,8 @@
 
 Three rules set out on the same winters and the same simulated forecasts: ours, always the average
 date (all taps in by the mean of the past first runs, counted back with rest days and two lost
-days), and the day after the first evening whose central forecast holds a freeze-thaw day (30 and 36 F)
-within ten days.
+days), and the day after the first evening whose central forecast holds a freeze-thaw day (30 and
+36 F) within ten days.
 """
 
 from dataclasses import dataclass, replace
