@@ -46,6 +46,8 @@ def take(url: str) -> None:
             _go_to_day(page, url, stop)
             page.set_viewport_size({"width": width, "height": height})
             page.goto(url + path, wait_until="networkidle")
+            # The page is the picture, not its menu.
+            page.locator("#menu").evaluate("menu => { menu.open = false; }")
             page.screenshot(path=FOLDER / f"{name}.png")
         browser.close()
 
