@@ -104,9 +104,6 @@ class Lease(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(rule__in=["fixed", "indexed", "share"]), name="lease_rule_known"
-            ),
-            models.CheckConstraint(
                 condition=Q(ends_on__gt=F("starts_on")), name="lease_ends_after_it_starts"
             ),
             models.CheckConstraint(
