@@ -85,11 +85,7 @@ def _stem(line: Line, planned: int | None) -> tree.Stem:
 
 def planned_taps_by_pump_house(lines: Sequence[TreeLine]) -> dict[PumpHouse | None, TapsTotal]:
     """Roll a woodlot's tree up to its pump houses; None holds the lines without one."""
-    totals: dict[PumpHouse | None, TapsTotal] = {}
-    for row in lines:
-        # Own taps and not those with branches: a branch may drain to another house.
-        totals[row.pump_house] = totals.get(row.pump_house, TapsTotal()) + row.own
-    return totals
+    return tree.totals_by_house((row.pump_house, row.own) for row in lines)
 
 
 def label_order(label: str) -> tuple[tuple[int, int, str], ...]:

@@ -6,6 +6,9 @@ A line's own taps may be unknown; an unknown is counted as such and never added 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
+
+House = TypeVar("House")
 
 
 @dataclass(frozen=True)
@@ -104,9 +107,12 @@ def _walk(stems: Sequence[Stem]) -> list[tuple[Stem, int, int | None]]:
     return order
 
 
-def totals_by_pump_house(branches: Iterable[Branch]) -> dict[int | None, TapsTotal]:
-    """The lines draining to each pump house; None stands for those without one."""
-    totals: defaultdict[int | None, TapsTotal] = defaultdict(TapsTotal)
-    for branch in branches:
-        totals[branch.pump_house_id] += branch.own
+def totals_by_house(owned: Iterable[tuple[House, TapsTotal]]) -> dict[House, TapsTotal]:
+    """Add up lines by the pump house each drains to; None stands for those without one.
+
+    Give each line's own taps and not those with branches: a branch may drain to another house.
+    """
+    totals: defaultdict[House, TapsTotal] = defaultdict(TapsTotal)
+    for house, own in owned:
+        totals[house] += own
     return dict(totals)

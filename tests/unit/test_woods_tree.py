@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from apps.woods.queries import label_order
-from apps.woods.tree import Stem, TapsTotal, grow, own_total, totals_by_pump_house
+from apps.woods.tree import Stem, TapsTotal, grow, own_total, totals_by_house
 
 counts = st.none() | st.integers(0, 20_000)
 
@@ -32,6 +32,10 @@ def ancestry(stem, by_id):
     while chain[-1].parent_id:
         chain.append(by_id[chain[-1].parent_id])
     return chain
+
+
+def by_house(branches):
+    return totals_by_house((branch.pump_house_id, branch.own) for branch in branches)
 
 
 def brute(stems):
@@ -70,7 +74,7 @@ def test_pump_houses_total_the_lines_that_drain_to_them(stems):
     for stem in stems:
         houses = [s.pump_house_id for s in ancestry(stem, by_id) if s.pump_house_id]
         drained.setdefault(houses[0] if houses else None, []).append(stem)
-    assert totals_by_pump_house(grow(stems)) == {h: brute(rows) for h, rows in drained.items()}
+    assert by_house(grow(stems)) == {h: brute(rows) for h, rows in drained.items()}
 
 
 @given(forests())
@@ -78,7 +82,7 @@ def test_the_levels_agree_with_each_other(stems):
     branches = grow(stems)
     everything = brute(stems)
     roots = sum((b.total for b in branches if b.depth == 0), TapsTotal())
-    houses = sum(totals_by_pump_house(branches).values(), TapsTotal())
+    houses = sum(by_house(branches).values(), TapsTotal())
     assert roots == everything
     assert houses == everything
 
