@@ -146,14 +146,6 @@ def most_tapped(constants: Constants, zone: ZoneInfo, now: datetime) -> WoodlotR
     return rows[0] if rows else None
 
 
-def expected_inflow(
-    woodlot: Woodlot, constants: Constants, zone: ZoneInfo, now: datetime
-) -> SapToCome | None:
-    """Today's sap from one woodlot with its interval; None while it cannot be said."""
-    (row,) = days_ahead([woodlot], constants, zone, now).rows
-    return row.tonight
-
-
 def _age(model: ModelMembers) -> tuple[int, float]:
     return LEVELS.index(model.staleness.level), -model.run.fetched_at.timestamp()
 

@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from apps.domain.sap_run import Lacking
 from apps.operation.queries import constants
-from apps.outlook.runs import days_ahead, expected_inflow, most_tapped
+from apps.outlook.runs import days_ahead, most_tapped
 from apps.outlook.sap_expected import fitted, taps_of
 from tests.factories import readings, sugarhouse, tapping, weather, woods
 
@@ -51,6 +51,11 @@ def text(response):
 
 def ahead(*lots, now=NOW):
     return days_ahead(lots, constants(), ZONE, now)
+
+
+def tonight(lot):
+    (row,) = ahead(lot).rows
+    return row.tonight
 
 
 def words(lot, **moment):
@@ -327,7 +332,7 @@ class TestSapToExpect:
         seasons_of_sap(lot, cold=(8, 9, 10, 11))
         woods.line(lot, label="2", planned_taps=500)
         forecast(lot, members=12)
-        sap = expected_inflow(lot, constants(), ZONE, NOW)
+        sap = tonight(lot)
         assert (sap.day, sap.taps) == (date(2026, 3, 16), 500)
         assert sap.litres == pytest.approx(500 * sap.expected.litres_per_tap)
         assert 0 <= sap.low_litres < sap.litres <= sap.high_litres
@@ -354,7 +359,7 @@ class TestSapToExpect:
         seasons_of_sap(lot)
         woods.line(lot, label="2", planned_taps=500)
         forecast(lot, begins=-1)
-        assert expected_inflow(lot, constants(), ZONE, NOW) is None
+        assert tonight(lot) is None
         assert "No amount: today's likelihood is unknown" in text(owner_client.get(PAGE))
 
     def test_the_average_day_stands_where_the_likelihood_does_no_better(self, owner_client):
@@ -364,7 +369,7 @@ class TestSapToExpect:
         forecast(lot)
         assert "Average day in use" in text(owner_client.get(PAGE))
         # 200 L from 100 taps a day, every day.
-        sap = expected_inflow(lot, constants(), ZONE, NOW)
+        sap = tonight(lot)
         assert sap.litres == pytest.approx(1000)
 
     @pytest.mark.parametrize(("depth_mm", "called_out"), [(500.0, False), (900.0, True)])
