@@ -15,7 +15,7 @@ PASSWORD = "sugar-moon-demo"
 # (file, day of the demo, page, width, height)
 PICTURES = (
     ("start-date", "january", "/outlook/start-date/", 1100, 900),
-    ("leak-check", "march", "/field/check/", 390, 844),
+    ("leak-check", "march", "/checks/new/", 390, 844),
     ("season-review", "may", "/season/", 1100, 900),
 )
 

@@ -8,7 +8,7 @@ urlpatterns = [
     path("weather/", include("apps.weather.urls")),
     path("tapping/", include("apps.tapping.urls")),
     path("leaks/", include("apps.leaks.urls")),
-    path("field/", include("apps.field.urls")),
+    path("", include("apps.field.urls")),
     path("sugarhouse/", include("apps.sugarhouse.urls")),
     path("season/", include("apps.season.urls")),
     path("woods/", include("apps.woods.urls")),

@@ -1,11 +1,14 @@
-from django.urls import path
+"""Three doors: the phone's pages and its intake under /field/, the desk's beside them."""
 
-from apps.field import views
+from django.urls import include, path
+
+from apps.field.desk_urls import urlpatterns as desk
+from apps.field.intake_urls import urlpatterns as intake
+from apps.field.phone_urls import urlpatterns as phone
 
 app_name = "field"
 urlpatterns = [
-    path("check/", views.check, name="check"),
-    path("check/<uuid:uuid>/", views.saved, name="saved"),
-    path("check/<uuid:uuid>/undo/", views.undo, name="undo"),
-    path("check/<uuid:uuid>/reading/", views.reading_after, name="reading_after"),
+    # Everything under /field/ lies in reach of the phone's service worker, and nothing else does.
+    path("field/", include([*intake, *phone])),
+    path("checks/", include(desk)),
 ]
