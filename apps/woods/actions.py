@@ -1,11 +1,14 @@
 """Changes to the woods: each keeps what the tree of lines and the database promise."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any, TypeVar
+from uuid import UUID
 
 from django.db import IntegrityError, models, transaction
 
-from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
+from apps.operation.models import CrewMember
+from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, TapCount, Woodlot
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -42,6 +45,42 @@ class StillInUse(WoodsRefused):
     """Something recorded stands on this row, and records never lose their ground."""
 
     field = "__all__"
+
+
+class NotYours(Exception):
+    """Only the one who wrote a note, or an owner, may take it back."""
+
+
+def record_note(
+    *,
+    uuid: UUID,
+    text: str,
+    noted_at: datetime,
+    received_at: datetime,
+    crew: CrewMember,
+    woodlot: Woodlot | None = None,
+    line: Line | None = None,
+) -> Note:
+    """Keep one note of a line, of a woodlot or of neither, once, however often it is sent."""
+    note, _ = Note.objects.get_or_create(
+        uuid=uuid,
+        defaults={
+            "text": text,
+            "noted_at": noted_at,
+            "received_at": received_at,
+            "crew": crew,
+            "woodlot": woodlot,
+            "line": line,
+        },
+    )
+    return note
+
+
+def void_note(*, note: Note, by: CrewMember, at: datetime) -> None:
+    """Take a note back: its row stays and is shown nowhere; done twice it is once."""
+    if note.crew_id != by.pk and not by.is_owner:
+        raise NotYours("Only the one who wrote a note, or an owner, can take it back.")
+    Note.objects.standing().filter(pk=note.pk).update(voided_at=at, voided_by=by)
 
 
 def save_landowner(*, landowner: Landowner | None = None, **fields: Any) -> Landowner:

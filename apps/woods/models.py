@@ -2,8 +2,11 @@
 
 from decimal import Decimal
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+
+from apps.operation.taken_back import StandingQuerySet, TakenBack, voided_by_somebody
 
 
 class Landowner(models.Model):
@@ -265,3 +268,40 @@ class TapCount(models.Model):
 
     def __str__(self) -> str:
         return f"{self.line} {self.season}: {self.planned_taps}"
+
+
+class NoteQuerySet(StandingQuerySet["Note"]):
+    """Notes, those taken back among them."""
+
+
+class Note(TakenBack):
+    """Something one person wanted remembered of a line, of a woodlot, or of neither."""
+
+    # Made by the phone, so that however often it is sent it is one note.
+    uuid = models.UUIDField(unique=True)
+    woodlot = models.ForeignKey(
+        Woodlot, on_delete=models.PROTECT, null=True, blank=True, related_name="notes"
+    )
+    line = models.ForeignKey(
+        Line, on_delete=models.PROTECT, null=True, blank=True, related_name="notes"
+    )
+    text = models.TextField()
+    noted_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    crew = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    objects = NoteQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~Q(text=""), name="note_says_something"),
+            models.CheckConstraint(
+                # A line has its woodlot already; a second one beside it could be another.
+                condition=Q(woodlot__isnull=True) | Q(line__isnull=True),
+                name="note_of_a_line_or_a_woodlot",
+            ),
+            voided_by_somebody("note"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line or self.woodlot or 'Anywhere'}: {self.text[:40]}"

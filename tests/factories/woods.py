@@ -2,8 +2,10 @@
 
 from datetime import date
 from decimal import Decimal
+from uuid import uuid4
 
-from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
+from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, TapCount, Woodlot
+from tests.factories.operation import FIXED_NOW
 
 
 def landowner(name="Beech Hill Trust", **fields) -> Landowner:
@@ -24,6 +26,11 @@ def line(woodlot, label="1", *, kind="main", planned_taps=None, season=2026, **f
     if planned_taps is not None:
         TapCount.objects.create(line=row, season=season, planned_taps=planned_taps)
     return row
+
+
+def note(crew, text="Bear on the ridge", **fields) -> Note:
+    defaults = {"uuid": uuid4(), "noted_at": FIXED_NOW, "received_at": FIXED_NOW}
+    return Note.objects.create(crew=crew, text=text, **defaults | fields)
 
 
 def lease(woodlot, **fields) -> Lease:

@@ -8,6 +8,7 @@ from django.db import IntegrityError
 from django.db.models import ProtectedError
 
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
+from tests.factories import operation as people
 from tests.factories import woods
 
 pytestmark = pytest.mark.django_db
@@ -221,3 +222,30 @@ def test_rows_are_called_what_people_call_them():
     assert str(woods.pump_house(lot, "Lower")) == "Lower"
     assert str(line.tap_counts.get()) == "M1 2026: 5"
     assert str(woods.lease(lot)) == "North: Fixed rate per counted tap"
+
+
+@pytest.mark.parametrize("fields", [{"text": ""}, {"voided_at": people.FIXED_NOW}])
+def test_a_note_says_something_and_is_taken_back_by_somebody(crew, fields):
+    with pytest.raises(IntegrityError):
+        woods.note(crew, **fields)
+
+
+def test_a_note_is_of_a_line_or_of_a_woodlot_and_never_of_both(crew):
+    lot = woods.woodlot()
+    for place in ({}, {"woodlot": lot}, {"line": woods.line(lot)}):
+        assert woods.note(crew, **place).pk
+    with pytest.raises(IntegrityError):
+        woods.note(crew, woodlot=lot, line=lot.lines.get())
+
+
+def test_one_uuid_is_one_note(crew):
+    first = woods.note(crew)
+    with pytest.raises(IntegrityError):
+        woods.note(crew, uuid=first.uuid)
+
+
+def test_what_was_noted_holds_its_line_fast(crew):
+    line = woods.line(woods.woodlot())
+    woods.note(crew, line=line)
+    with pytest.raises(ProtectedError):
+        line.delete()
