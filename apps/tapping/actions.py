@@ -1,4 +1,4 @@
-"""What may be written about tapping: tallies, first runs, the crew plan, snow."""
+"""What may be written about tapping: tallies, pulled taps, first runs, the crew plan, snow."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -8,8 +8,8 @@ from django.db import transaction
 
 from apps.domain.tapping import season_of
 from apps.operation.models import CrewMember
-from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
-from apps.tapping.queries import season_to_tap
+from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapPull, TapTally
+from apps.tapping.queries import season_to_pull, season_to_tap
 from apps.woods.models import Line, Woodlot
 
 
@@ -61,6 +61,41 @@ def void_tally(*, tally: TapTally, by: CrewMember, now: datetime) -> None:
         raise TallyRefused(f"Only {tally.crew.shown_name} or an owner can take this tally back.")
     # Only while it stands: the first to take it back stays on record.
     TapTally.objects.standing().filter(pk=tally.pk).update(voided_at=now, voided_by=by)
+
+
+def record_pull(
+    *,
+    uuid: UUID,
+    line: Line,
+    pulled_on: date,
+    crew: CrewMember,
+    received_at: datetime,
+    taps_pulled: int = 0,
+    finishes_line: bool = False,
+    note: str = "",
+) -> TapPull:
+    """Count pulled taps once: the same uuid sent again changes nothing."""
+    pull, _ = TapPull.objects.get_or_create(
+        uuid=uuid,
+        defaults={
+            "line": line,
+            "season": season_to_pull(pulled_on),
+            "pulled_on": pulled_on,
+            "taps_pulled": taps_pulled,
+            "finishes_line": finishes_line,
+            "crew": crew,
+            "note": note,
+            "received_at": received_at,
+        },
+    )
+    return pull
+
+
+def void_pull(*, pull: TapPull, by: CrewMember, at: datetime) -> None:
+    """Take a count of pulled taps back: it stays in the history and leaves every sum."""
+    if pull.crew_id != by.pk and not by.is_owner:
+        raise TallyRefused(f"Only {pull.crew.shown_name} or an owner can take this count back.")
+    TapPull.objects.standing().filter(pk=pull.pk).update(voided_at=at, voided_by=by)
 
 
 @transaction.atomic

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from apps.operation.taken_back import StandingQuerySet, TakenBack, voided_by_somebody
 from apps.woods.models import Line, Woodlot
 
 SEASON_RANGE = Q(season__gte=1900, season__lte=2200)
@@ -103,6 +104,47 @@ class TapTally(models.Model):
 
     def __str__(self) -> str:
         return f"{self.line} on {self.tallied_on}: {self.taps_set} taps"
+
+
+class TapPullQuerySet(StandingQuerySet["TapPull"]):
+    """Pulled taps as they are counted, those taken back among them."""
+
+    def of_season(self, season: int) -> "TapPullQuerySet":
+        return self.filter(season=season)
+
+
+class TapPull(TakenBack):
+    """Taps that one crew member pulled out of one line's trees, in one go, when sap was over."""
+
+    uuid = models.UUIDField(unique=True)
+    line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="pulls")
+    # The season they were set for, not the one that begins while some are still being pulled.
+    season = models.PositiveSmallIntegerField()
+    pulled_on = models.DateField()
+    taps_pulled = models.PositiveIntegerField(default=0)
+    # No tap is left in its trees, whatever the count says: somebody looked.
+    finishes_line = models.BooleanField(default=False)
+    crew = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+    received_at = models.DateTimeField()
+
+    objects = TapPullQuerySet.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["season", "line"], name="tap_pull_season_line")]
+        constraints = [
+            models.CheckConstraint(condition=SEASON_RANGE, name="tap_pull_season_range"),
+            models.CheckConstraint(
+                condition=Q(taps_pulled__gte=0, taps_pulled__lte=20000), name="tap_pull_believable"
+            ),
+            models.CheckConstraint(
+                condition=~Q(taps_pulled=0, finishes_line=False), name="tap_pull_says_something"
+            ),
+            voided_by_somebody("tap_pull"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line} on {self.pulled_on}: {self.taps_pulled} pulled"
 
 
 class CrewPlan(models.Model):

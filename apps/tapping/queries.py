@@ -97,6 +97,12 @@ def season_to_tap(day: date) -> int:
     return season_of(day) + (JUNE <= day.month <= 11)
 
 
+def season_to_pull(day: date) -> int:
+    """The season whose taps come out on this day: those of the calendar year, until its end."""
+    # Not from December on as for sap: who finds a tap at Christmas finds one of the past spring.
+    return day.year
+
+
 def crew_plan(season: int, constants: Constants) -> CrewPlan:
     """The season's own plan; unsaved, and so without a key, while the defaults stand."""
     saved = CrewPlan.objects.filter(season=season).first()

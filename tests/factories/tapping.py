@@ -3,7 +3,7 @@
 from datetime import date
 from uuid import uuid4
 
-from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
+from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapPull, TapTally
 from tests.factories.operation import FIXED_NOW
 
 
@@ -19,6 +19,19 @@ def tally(line, crew, taps_set=100, **fields) -> TapTally:
         "received_at": FIXED_NOW,
     }
     return TapTally.objects.create(line=line, crew=crew, taps_set=taps_set, **defaults | fields)
+
+
+def pull(line, crew, taps_pulled=100, **fields) -> TapPull:
+    defaults = {
+        "taps_pulled": taps_pulled,
+        "uuid": uuid4(),
+        "season": 2026,
+        "pulled_on": date(2026, 4, 20),
+        "received_at": FIXED_NOW,
+    }
+    return TapPull.objects.create(
+        line=line, crew=crew, taps_pulled=taps_pulled, **defaults | fields
+    )
 
 
 def crew_plan(**fields) -> CrewPlan:

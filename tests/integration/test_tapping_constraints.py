@@ -48,6 +48,36 @@ def test_a_tally_voided_by_somebody_at_no_time_is_refused(line, sol):
         tapping.tally(line, sol, voided_by=sol)
 
 
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"season": 1899},
+        {"season": 2201},
+        {"taps_pulled": -1},
+        {"taps_pulled": 20001},
+        {"taps_pulled": 0},
+        {"voided_at": FIXED_NOW},
+    ],
+)
+def test_a_count_of_pulled_taps_that_cannot_be_is_refused(line, sol, fields):
+    with pytest.raises(IntegrityError):
+        tapping.pull(line, sol, **fields)
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [{"taps_pulled": 0, "finishes_line": True}, {"taps_pulled": 20000}, {"season": 2200}],
+)
+def test_a_count_of_pulled_taps_at_its_limits_is_kept(line, sol, fields):
+    assert tapping.pull(line, sol, **fields).pk
+
+
+def test_the_same_pulled_taps_sent_twice_are_refused(line, sol):
+    first = tapping.pull(line, sol)
+    with pytest.raises(IntegrityError):
+        tapping.pull(line, sol, uuid=first.uuid)
+
+
 def test_the_same_tally_sent_twice_is_refused(line, sol):
     same = UUID("5b1f6f0e-6f44-4c51-9a55-2f5d7d0d3c11")
     tapping.tally(line, sol, uuid=same)
