@@ -82,6 +82,17 @@ def test_database_refuses_two_dips_of_one_tank_at_one_moment():
     assert "tank_id" in refused(sugarhouse.dip, tank)
 
 
+def test_a_dip_struck_out_leaves_its_moment_to_the_right_one(crew):
+    tank = sugarhouse.tank()
+    sugarhouse.dip(tank, voided_at=sugarhouse.AT, voided_by=crew)
+    assert sugarhouse.dip(tank).pk
+
+
+def test_database_keeps_who_struck_a_dip_out_with_when():
+    both = refused(sugarhouse.dip, sugarhouse.tank(), voided_at=sugarhouse.AT)
+    assert "dip_voided_by_somebody" in both
+
+
 METER = {"method": "meter", "start_reading": 10.0, "end_reading": 20.0}
 DUMPS = METER | {"method": "dump_counter", "litres_per_count": 13.0}
 

@@ -7,6 +7,7 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
+from apps.operation.models import CrewMember
 from apps.sugarhouse import actions, queries
 from apps.sugarhouse.models import Batch, Dip, SapIn, SapOut
 from tests.factories import operation as people
@@ -168,7 +169,7 @@ def test_wrong_dip_is_struck_out_and_the_tank_stands_as_before(crew_client, tank
     hour = timedelta(hours=1)
     sugarhouse.dip(tank, at=people.FIXED_NOW - 2 * hour, depth_mm=300.0)
     wrong = sugarhouse.dip(tank, at=people.FIXED_NOW - hour, depth_mm=900.0)
-    page = crew_client.post(reverse("sugarhouse:remove_dip", args=[wrong.pk]), follow=True)
+    page = crew_client.post(reverse("sugarhouse:void_dip", args=[wrong.pk]), follow=True)
     assert "Roof tank: the dip of 16 Mar, 06:00 is struck out" in text(page)
     (row,) = queries.tanks_now(people.FIXED_NOW, 1.0)
     assert row.last.depth_mm == 300.0
@@ -178,19 +179,57 @@ def test_each_dip_has_a_button_of_its_own(crew_client, tank):
     dips = [sugarhouse.dip(tank, at=AT - timedelta(hours=hours)) for hours in (1, 2)]
     page = crew_client.get(reverse("sugarhouse:tank", args=[tank.pk])).content.decode()
     for dip in dips:
-        assert reverse("sugarhouse:remove_dip", args=[dip.pk]) in page
+        assert reverse("sugarhouse:void_dip", args=[dip.pk]) in page
     assert page.count("Strike out the dip of") == 2
 
 
 def test_struck_out_dip_leaves_its_moment_free(tank):
     wrong = sugarhouse.dip(tank)
-    actions.remove_dip(dip=wrong)
+    strike_out(wrong)
     again = {"uuid": uuid4(), "tank": tank, "at": wrong.at, "crew": None}
     assert actions.record_dip(depth_mm=400.0, **again).depth_mm == 400.0
+    assert Dip.objects.count() == 2
+    assert Dip.objects.standing().get().depth_mm == 400.0
+
+
+def strike_out(dip):
+    by = CrewMember.objects.first() or people.crew("wren")
+    actions.void_dip(dip=dip, by=by, at=people.FIXED_NOW)
+
+
+def test_struck_out_dip_stays_with_who_and_when(crew_client, crew, tank):
+    wrong = sugarhouse.dip(tank, depth_mm=900.0)
+    crew_client.post(reverse("sugarhouse:void_dip", args=[wrong.pk]))
+    page = text(crew_client.get(reverse("sugarhouse:tank", args=[tank.pk])))
+    assert "counts for nothing" in page
+    assert "struck out by Sol, 16 Mar, 07:00" in page
+    wrong.refresh_from_db()
+    assert (wrong.depth_mm, wrong.voided_by) == (900.0, crew)
+
+
+def test_dip_struck_out_twice_keeps_the_first_who(tank):
+    wrong = sugarhouse.dip(tank)
+    strike_out(wrong)
+    actions.void_dip(dip=wrong, by=people.owner(), at=people.FIXED_NOW + timedelta(hours=1))
+    wrong.refresh_from_db()
+    assert (wrong.voided_by.username, wrong.voided_at) == ("wren", people.FIXED_NOW)
+
+
+def test_struck_out_dip_sent_again_is_not_entered_anew(tank):
+    sent = {"uuid": uuid4(), "tank": tank, "at": AT, "depth_mm": 900.0, "crew": None}
+    strike_out(actions.record_dip(**sent))
+    assert actions.record_dip(**sent).voided_at is not None
     assert Dip.objects.count() == 1
 
 
-NAMES = ["undo_sap_out", "remove_dip", "remove_sap", "undo_batch"]
+def test_struck_out_dip_never_stands_in_the_way_of_a_smaller_tank(tank):
+    strike_out(sugarhouse.dip(tank, depth_mm=990.0))
+    sides = {"diameter_mm": 1000.0, "height_mm": 800.0, "shape": "vertical", "name": tank.name}
+    actions.save_tank(tank=tank, points=[], values=sides)
+    assert Dip.objects.get().volume_litres == pytest.approx(777.5, abs=0.1)
+
+
+NAMES = ["undo_sap_out", "void_dip", "remove_sap", "undo_batch"]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -205,7 +244,7 @@ def test_striking_out_what_is_not_there_is_not_found(crew_client, name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_stranger_strikes_nothing_out(client, load, tank, name):
-    rows = {"undo_sap_out": let_go(load), "remove_dip": sugarhouse.dip(tank), "remove_sap": load}
+    rows = {"undo_sap_out": let_go(load), "void_dip": sugarhouse.dip(tank), "remove_sap": load}
     row = rows.get(name) or boil(100.0)
     response = client.post(reverse(f"sugarhouse:{name}", args=[row.pk]))
     assert reverse("operation:sign_in") in response["Location"]

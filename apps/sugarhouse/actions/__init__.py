@@ -17,7 +17,7 @@ from apps.sugarhouse.actions.sap import (
     remove_sap_in,
     undo_sap_out,
 )
-from apps.sugarhouse.actions.tanks import record_dip, remove_dip, save_tank
+from apps.sugarhouse.actions.tanks import record_dip, save_tank, void_dip
 
 __all__ = [
     "DipTaken",
@@ -32,9 +32,9 @@ __all__ = [
     "record_sap_in",
     "record_sap_out",
     "record_sugar",
-    "remove_dip",
     "remove_sap_in",
     "save_tank",
     "undo_batch",
     "undo_sap_out",
+    "void_dip",
 ]

@@ -14,7 +14,7 @@ from apps.sugarhouse.models import Dip, DipPoint, Tank
 def save_tank(
     *, tank: Tank | None, points: Sequence[tuple[float, float]], values: dict[str, Any]
 ) -> Tank:
-    """Add or correct a tank and its dip table; its past dips are read again by the new shape.
+    """Add or correct a tank and its dip table; its standing dips are read again by the new shape.
 
     DomainError when a past dip does not fit the new shape. Sap already entered stays as it is.
     """
@@ -31,23 +31,27 @@ def save_tank(
     )
     # Read anew: the row in hand may still carry the old table, prefetched for the form.
     measure = Tank.objects.get(pk=tank.pk).measure()
-    dips = list(tank.dips.all())
+    # A dip taken back may have been of a depth no shape of this tank could have.
+    dips = list(tank.dips.standing())
     for dip in dips:
         dip.volume_litres = measure.volume_litres(dip.depth_mm)
     Dip.objects.bulk_update(dips, ["volume_litres"])
     return tank
 
 
-def remove_dip(*, dip: Dip) -> None:
-    """Strike out a dip read or typed wrong; the tank then stands as at the dip before."""
-    Dip.objects.filter(pk=dip.pk).delete()
+def void_dip(*, dip: Dip, by: CrewMember, at: datetime) -> None:
+    """Take back a dip read or typed wrong; the tank then stands as at the dip before.
+
+    Anybody may, as with all the sugarhouse's books; who and when stays with the row.
+    """
+    Dip.objects.standing().filter(pk=dip.pk).update(voided_at=at, voided_by=by)
 
 
 @transaction.atomic
 def record_dip(
     *, uuid: UUID, tank: Tank, at: datetime, depth_mm: float, crew: CrewMember | None
 ) -> Dip:
-    """Enter a dip with the litres the tank's shape gives it; once per uuid.
+    """Enter a dip with the litres the tank's shape gives it; once per uuid, taken back or not.
 
     DomainError for a depth the tank has not, DipTaken for a second dip at the same moment.
     """
@@ -58,6 +62,7 @@ def record_dip(
     dip, created = Dip.objects.get_or_create(
         tank=tank,
         at=at,
+        voided_at__isnull=True,
         defaults={
             "uuid": uuid,
             "depth_mm": depth_mm,

@@ -61,7 +61,8 @@ def tanks() -> QuerySet[Tank]:
 
 
 def dips_of(tank: Tank) -> QuerySet[Dip]:
-    return tank.dips.select_related("crew").order_by("-at")
+    """Its dips, newest first, those taken back among them."""
+    return tank.dips.select_related("crew", "voided_by").order_by("-at", "-id")
 
 
 def tanks_now(now: datetime, usable_share: float) -> list[TankNow]:
@@ -77,7 +78,7 @@ def tanks_now(now: datetime, usable_share: float) -> list[TankNow]:
 def _last_two_dips(now: datetime) -> dict[int, list[Dip]]:
     # Two a tank by a window: a query a tank would grow with the farm.
     newest = Window(RowNumber(), partition_by=F("tank_id"), order_by=F("at").desc())
-    rows = Dip.objects.filter(at__lte=now).annotate(row=newest).filter(row__lte=2)
+    rows = Dip.objects.standing().filter(at__lte=now).annotate(row=newest).filter(row__lte=2)
     found: dict[int, list[Dip]] = {}
     for dip in rows.order_by("tank_id", "-at"):
         found.setdefault(dip.tank_id, []).append(dip)

@@ -62,11 +62,11 @@ def tank(request: Request, pk: int) -> HttpResponse:
 
 
 @require_POST
-def remove_dip(request: Request, pk: int) -> HttpResponse:
+def void_dip(request: Request, pk: int) -> HttpResponse:
     row = get_object_or_404(Dip.objects.select_related("tank"), pk=pk)
-    actions.remove_dip(dip=row)
+    actions.void_dip(dip=row, by=request.user, at=request.now)
     when = f"{timezone.localtime(row.at):%d %b, %H:%M}"
-    messages.success(request, f"{row.tank}: the dip of {when} is struck out.")
+    messages.success(request, f"{row.tank}: the dip of {when} is struck out. It stays in the list.")
     return redirect("sugarhouse:tank", pk=row.tank_id)
 
 
