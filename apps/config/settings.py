@@ -14,8 +14,8 @@ DATA_DIR = Path(os.environ.get("THAWLINE_DATA_DIR", BASE_DIR / "var"))
 DATA_DIR.mkdir(parents=True, exist_ok=True)
 
 
-def _flag(name: str) -> bool:
-    return os.environ.get(name, "").lower() in {"1", "true", "yes", "on"}
+def _flag(name: str, default: str = "") -> bool:
+    return os.environ.get(name, default).lower() in {"1", "true", "yes", "on"}
 
 
 def _words(name: str, default: str = "") -> list[str]:
@@ -57,6 +57,8 @@ THAWLINE_DEMO = _flag("THAWLINE_DEMO")
 HTTPS = _flag("THAWLINE_HTTPS")
 ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", *_words("THAWLINE_HOSTS")]
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in _words("THAWLINE_HOSTS")]
+# What printed tags and codes point to; without it, the address the page was asked under.
+THAWLINE_ADDRESS = os.environ.get("THAWLINE_ADDRESS", "")
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -166,13 +168,16 @@ STATICFILES_DIRS = [
     # The charting script is served out of its installed package: nothing is copied into the tree.
     ("plotly", Path(plotly.__file__).parent / "package_data"),
 ]
+# Photos from the woods: beside the database, never under the static root, and with no address of
+# their own. A page that asks who is looking hands them out.
+MEDIA_ROOT = DATA_DIR / "photos"
 # Collected files carry a content hash and are compressed; uncollected ones come from the finders.
 _collected = _flag("THAWLINE_COLLECTED_STATIC")
 WHITENOISE_USE_FINDERS = not _collected
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "apps.config.storage.HashedModulesStorage"
         if _collected
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
@@ -185,8 +190,9 @@ SECURE_SSL_REDIRECT = HTTPS
 SECURE_PROXY_SSL_HEADER = (
     ("HTTP_X_FORWARDED_PROTO", "https") if _flag("THAWLINE_BEHIND_PROXY") else None
 )
-SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+_hsts = HTTPS and _flag("THAWLINE_HSTS", "1")
+SECURE_HSTS_SECONDS = 31_536_000 if _hsts else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = _hsts
 X_FRAME_OPTIONS = "DENY"
 
 # The clock is named here and read at the edge only, so that a demo or a test can bring its own.

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 from django.utils import timezone
@@ -30,6 +31,7 @@ class MomentInput(forms.DateTimeInput):
 class GaugeForm(UnitForm):
     """One reading; one over the ceiling is kept and marked, not refused."""
 
+    uuid = forms.UUIDField(widget=forms.HiddenInput)
     pump_house = PumpHouseChoice(
         PumpHouse.objects.select_related("woodlot").order_by("woodlot__name", "name"),
         label="Pump house",
@@ -43,6 +45,8 @@ class GaugeForm(UnitForm):
         super().__init__(*args, **kwargs)
         self.now = now
         self.fields["read_at"].initial = timezone.localtime(now)
+        # Minted with the page: sent twice over a weak signal it is one reading.
+        self.fields["uuid"].initial = uuid4
 
     def clean_read_at(self) -> datetime:
         moment: datetime = self.cleaned_data["read_at"]

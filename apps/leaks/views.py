@@ -63,6 +63,8 @@ def gauges(request: Request) -> HttpResponse:
             _record(request, form)
         except actions.AnotherReading:
             form.add_error("vacuum", ANOTHER_READING)
+        except actions.SentBefore as refusal:
+            form.add_error(None, f"{refusal} Open this page anew to write down another.")
         else:
             messages.success(request, "Reading saved.")
             return redirect("leaks:gauges")
@@ -101,6 +103,7 @@ def _gauge_list(request: Request) -> dict[str, object]:
 def _record(request: Request, form: GaugeForm) -> None:
     answers = form.cleaned_data
     actions.record_gauge_reading(
+        uuid=answers["uuid"],
         pump_house=answers["pump_house"],
         read_at=answers["read_at"],
         vacuum_kpa=answers["vacuum"],

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 from uuid import uuid4
 
 from apps.leaks import actions
-from apps.leaks.models import GaugeReading, LeakCheck
+from apps.leaks.models import Clearing, GaugeReading, LeakCheck, Obstruction, PartUsed, Photo
 from apps.operation.models import CrewMember
 from apps.woods.models import Woodlot
 from tests.factories import operation as people
@@ -47,6 +47,38 @@ def reading(pump_house, vacuum_kpa=85.0, *, hours=1.0, **fields) -> GaugeReading
     return GaugeReading.objects.create(
         pump_house=pump_house, vacuum_kpa=vacuum_kpa, read_at=hours_ago(hours), **fields
     )
+
+
+def obstruction(line, work="hands", *, hours=1.0, **fields) -> Obstruction:
+    """A row alone, as a phone would have sent it at once."""
+    defaults = {"uuid": uuid4(), "seen_at": hours_ago(hours), "received_at": hours_ago(hours)}
+    fields.setdefault("crew", somebody())
+    return Obstruction.objects.create(line=line, work=work, **defaults | fields)
+
+
+def clearing(obstruction, *, hours=0.5, **fields) -> Clearing:
+    defaults = {"uuid": uuid4(), "cleared_at": hours_ago(hours), "received_at": hours_ago(hours)}
+    fields.setdefault("crew", somebody())
+    return Clearing.objects.create(obstruction=obstruction, **defaults | fields)
+
+
+def part_used(check, part="tee", count=1) -> PartUsed:
+    return PartUsed.objects.create(leak_check=check, part=part, count=count)
+
+
+def photo(**fields) -> Photo:
+    """A row without its file: of a check or an obstruction, as given."""
+    uuid = fields.pop("uuid", None) or uuid4()
+    defaults = {
+        "sha256": "ab" * 32,
+        "size_bytes": 205_000,
+        "width_px": 1600,
+        "height_px": 1200,
+        "kind": "jpeg",
+        "file_name": f"{uuid}.jpg",
+        "received_at": hours_ago(0),
+    }
+    return Photo.objects.create(uuid=uuid, **defaults | fields)
 
 
 def a_line(label="1", **fields):

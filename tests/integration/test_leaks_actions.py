@@ -48,7 +48,7 @@ def test_another_check_under_a_used_uuid_is_refused_and_not_swallowed(line, labe
     other = line if label == "7" else leaks.a_line(label)
     with pytest.raises(actions.SentBefore) as refusal:
         leaks.check(other, state, uuid=first.uuid)
-    assert refusal.value.check == first
+    assert refusal.value.record == first
     assert LeakCheck.objects.count() == 1
 
 
@@ -160,10 +160,9 @@ def test_a_voided_check_takes_no_reading(line):
         actions.add_reading_after(check=check, vacuum_after_kpa=80.0)
 
 
-def gauge(house, vacuum_kpa):
-    return actions.record_gauge_reading(
-        pump_house=house, read_at=leaks.hours_ago(1), vacuum_kpa=vacuum_kpa
-    )
+def gauge(house, vacuum_kpa, **fields):
+    given = {"uuid": uuid4(), "pump_house": house, "read_at": leaks.hours_ago(1)}
+    return actions.record_gauge_reading(vacuum_kpa=vacuum_kpa, **given | fields)
 
 
 def test_a_gauge_reading_sent_twice_is_one_row():

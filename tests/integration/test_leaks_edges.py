@@ -1,5 +1,7 @@
 """The leak pages at their edges: clocks, units, limits, long lists, narrow questions."""
 
+from uuid import uuid4
+
 import pytest
 from django.urls import reverse
 
@@ -21,7 +23,7 @@ def house():
 
 def write_down(client, house, **typed):
     data = {"pump_house": house.pk, "vacuum": "24.5", "read_at": "2026-03-16T06:30"}
-    return client.post(GAUGES, data | typed)
+    return client.post(GAUGES, data | {"uuid": uuid4()} | typed)
 
 
 def text_of(response):

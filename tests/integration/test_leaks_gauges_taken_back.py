@@ -1,5 +1,7 @@
 """A mistyped gauge reading: taken back by who may, kept, and replaced by the right one."""
 
+from uuid import uuid4
+
 import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
@@ -36,7 +38,7 @@ def text_of(response):
 
 def record(reading, vacuum_kpa):
     return actions.record_gauge_reading(
-        pump_house=reading.pump_house, read_at=reading.read_at, vacuum_kpa=vacuum_kpa
+        uuid=uuid4(), pump_house=reading.pump_house, read_at=reading.read_at, vacuum_kpa=vacuum_kpa
     )
 
 
@@ -50,6 +52,7 @@ def test_it_stays_with_who_and_when(crew_client, crew, slip):
 def test_the_right_number_then_takes_its_very_moment_and_both_rows_stay(crew_client, slip):
     void(crew_client, slip)
     typed = {"pump_house": slip.pump_house_id, "vacuum": "24.5", "read_at": "2026-03-16T06:00"}
+    typed |= {"uuid": uuid4()}
     assert crew_client.post(GAUGES, typed).status_code == 302
     assert GaugeReading.objects.count() == 2
     assert GaugeReading.objects.standing().get().read_at == slip.read_at

@@ -116,7 +116,7 @@ def house():
 
 def write_down(client, house, **typed):
     data = {"pump_house": house.pk, "vacuum": "24.5", "read_at": "2026-03-16T06:30"}
-    return client.post(GAUGES, data | typed)
+    return client.post(GAUGES, data | {"uuid": uuid4()} | typed)
 
 
 def test_a_gauge_reading_is_kept_in_si_and_utc(crew_client, crew, house):

@@ -11,11 +11,19 @@ from apps.demo.generator.sugar_work import Sugarhouse, dip_tanks, run
 from apps.demo.generator.weather_work import measure, remember_winters
 from apps.demo.generator.woods_work import Days, Woods, mend_in_summer, read_gauges, tap, walk
 from apps.demo.generator.year import Place, days
-from apps.leaks.models import GaugeReading, Leak, LeakCheck
+from apps.leaks.models import (
+    Clearing,
+    GaugeReading,
+    Leak,
+    LeakCheck,
+    Obstruction,
+    PartUsed,
+    Photo,
+)
 from apps.operation.models import CrewMember, Device
 from apps.sugarhouse.models import Batch, Dip, SapIn, SapOut, Tank
 from apps.tapping import actions as tapping
-from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
+from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapPull, TapTally
 from apps.weather.models import (
     ArchiveWinter,
     ForecastRun,
@@ -27,7 +35,7 @@ from apps.weather.models import (
     Thermometer,
     ThermometerReading,
 )
-from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
+from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, TapCount, Woodlot
 
 SEED = 20260316
 
@@ -36,8 +44,8 @@ _EMPTIED: tuple[type[models.Model], ...] = (
     HourlySeries, ForecastRun, RefreshAttempt,
     ThermometerReading, Thermometer, Device, SetAside, RecordedYear, ArchiveWinter, HistoryFetch,
     SapOut, Batch, SapIn, Dip, Tank,
-    Leak, LeakCheck, GaugeReading,
-    TapTally, FirstRun, CrewPlan, SnowDepth,
+    Photo, Clearing, Obstruction, PartUsed, Leak, LeakCheck, GaugeReading, Note,
+    TapPull, TapTally, FirstRun, CrewPlan, SnowDepth,
     TapCount, Lease,
 )  # fmt: skip
 

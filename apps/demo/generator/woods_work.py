@@ -212,6 +212,7 @@ def _read(woods: Woods, house: PumpHouse, day: date) -> None:
         moment = at(day, hour, 30)
         if moment <= woods.until:
             leaks.record_gauge_reading(
+                uuid=new_uuid(woods.rng),
                 pump_house=house,
                 read_at=moment,
                 vacuum_kpa=float(units.kpa_from_inhg(inches)),

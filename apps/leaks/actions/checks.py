@@ -1,39 +1,17 @@
-"""Writing down what was seen, and taking it back."""
+"""Writing checks down, and the leaks that follow from them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
 
+from apps.leaks.actions.errors import NotYours, ReadingAlreadySet, SentBefore
 from apps.leaks.closing import Seen, closers
-from apps.leaks.models import GaugeReading, Leak, LeakCheck
+from apps.leaks.models import Leak, LeakCheck, PartUsed, Position, position_columns
 from apps.operation.models import CrewMember
-from apps.woods.models import Line, PumpHouse
-
-
-class NotYours(Exception):
-    """Only the one who recorded a check or a reading, or an owner, may take it back."""
-
-
-class SentBefore(Exception):
-    """The identifier belongs to a check of another line or state; nothing was written."""
-
-    def __init__(self, check: LeakCheck) -> None:
-        super().__init__(f"Already recorded as {check}.")
-        self.check = check
-
-
-class ReadingAlreadySet(Exception):
-    """A check has its reading after the work already; it is not overwritten."""
-
-
-class AnotherReading(Exception):
-    """The pump house has a different reading at the very same moment."""
-
-    def __init__(self, reading: GaugeReading) -> None:
-        super().__init__(f"{reading} at {reading.read_at}")
-        self.reading = reading
+from apps.woods.models import Line
 
 
 @dataclass(frozen=True)
@@ -58,8 +36,13 @@ def record_check(
     place_drops: int | None = None,
     cause: str = "",
     note: str = "",
+    position: Position | None = None,
+    parts: Mapping[str, int] | None = None,
 ) -> Recorded:
     """Write one check once, however often it is sent, and settle the leaks of its line.
+
+    `observed_at` is when it was seen, by a clock that is right; `parts` counts what was used by
+    the codes of `Part`.
 
     A leak left opens one leak. A leak fixed closes the leaks open on the line when it was seen:
     all of them when it names no place, else those at its place or with no place noted. A tight
@@ -81,9 +64,15 @@ def record_check(
             "place_drops": place_drops,
             "cause": cause,
             "note": note,
+            **position_columns(position),
         },
     )
     if is_new:
+        # With the check or not at all: a resend finds both, and counts no part twice.
+        PartUsed.objects.bulk_create(
+            PartUsed(leak_check=check, part=part, count=count)
+            for part, count in (parts or {}).items()
+        )
         _settle(line.pk)
     # Line and state are what was seen; a note typed anew on a resend is no other sighting.
     elif (check.line_id, check.state) != (line.pk, state):
@@ -112,33 +101,12 @@ def add_reading_after(*, check: LeakCheck, vacuum_after_kpa: float) -> None:
         raise ReadingAlreadySet("This check has its reading already, or was taken back.")
 
 
-def record_gauge_reading(
-    *,
-    pump_house: PumpHouse,
-    read_at: datetime,
-    vacuum_kpa: float,
-    crew: CrewMember | None = None,
-    note: str = "",
-) -> GaugeReading:
-    """Write one gauge reading; the same one sent again is the same row."""
-    # Among those that stand: one taken back leaves its moment to the reading that replaces it.
-    reading, is_new = GaugeReading.objects.get_or_create(
-        pump_house=pump_house,
-        read_at=read_at,
-        voided_at__isnull=True,
-        defaults={"vacuum_kpa": vacuum_kpa, "note": note, "crew": crew},
-    )
-    # The same number typed twice may differ in its last bits once converted; never by more.
-    if not is_new and abs(reading.vacuum_kpa - vacuum_kpa) > 1e-6:
-        raise AnotherReading(reading)
-    return reading
-
-
-def void_gauge_reading(*, reading: GaugeReading, by: CrewMember, at: datetime) -> None:
-    """Take a mistyped reading back: its row stays and counts for nothing; done twice it is once."""
-    if reading.crew_id != by.pk and not by.is_owner:
-        raise NotYours("Only the one who wrote a reading down, or an owner, can take it back.")
-    GaugeReading.objects.standing().filter(pk=reading.pk).update(voided_at=at, voided_by=by)
+def take_back_reading_after(*, check: LeakCheck, vacuum_after_kpa: float) -> None:
+    """Take a reading added after a fix off its check again, while it is still that one."""
+    # The record of who sent it and when is the sender's; this row only says what counts.
+    same = LeakCheck.objects.filter(pk=check.pk, vacuum_after_kpa=vacuum_after_kpa)
+    if not same.update(vacuum_after_kpa=None):
+        raise ReadingAlreadySet("This check has another reading, or none.")
 
 
 def _lock(line_id: int) -> None:

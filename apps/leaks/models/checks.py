@@ -1,4 +1,4 @@
-"""What the crew saw on the lines, the leaks that follow from it, and the pump-house gauges."""
+"""Checks, and the parts that went into a mend."""
 
 from datetime import datetime
 
@@ -7,9 +7,15 @@ from django.db import models
 from django.db.models import Case, F, Q, When, Window
 from django.db.models.functions import Coalesce, RowNumber
 
-# A dial gauge ends near 100 kPa; a faulty one may show more and is still written down.
-VACUUM_HIGH_KPA = 120.0
-MOST_DROPS = 5000
+from apps.leaks.models.common import (
+    Positioned,
+    place_believable,
+    position_constraints,
+    vacuum_range,
+)
+
+# More of one part than a crew can carry to one place.
+MOST_OF_A_PART = 500
 
 
 class Cause(models.TextChoices):
@@ -24,12 +30,21 @@ class Cause(models.TextChoices):
     UNKNOWN = "unknown", "Cause not found"
 
 
-def _vacuum_range(field: str, name: str) -> models.CheckConstraint:
-    return models.CheckConstraint(
-        condition=Q(**{f"{field}__isnull": True})
-        | Q(**{f"{field}__gte": 0, f"{field}__lte": VACUUM_HIGH_KPA}),
-        name=name,
-    )
+class Part(models.TextChoices):
+    """What a crew carries to mend a line, by the trade's words; tubing by the piece."""
+
+    SPOUT = "spout", "Spout"
+    DROP = "drop", "Drop"
+    TEE = "tee", "Tee"
+    CONNECTOR = "connector", "Connector"
+    END_PLUG = "end_plug", "End plug"
+    LATERAL = "lateral", "Lateral tubing, pieces"
+    SADDLE = "saddle", "Saddle"
+    MAIN_FITTING = "main_fitting", "Mainline fitting"
+    MAINLINE = "mainline", "Mainline tubing, pieces"
+    CLAMP = "clamp", "Clamp"
+    WIRE_TIE = "wire_tie", "Wire tie"
+    VALVE = "valve", "Valve"
 
 
 class LeakCheckQuerySet(models.QuerySet["LeakCheck"]):
@@ -72,7 +87,7 @@ class LeakCheckQuerySet(models.QuerySet["LeakCheck"]):
         return self.annotate(nth=newest_first).filter(nth=1)
 
 
-class LeakCheck(models.Model):
+class LeakCheck(Positioned):
     """One look at one line by one person; taken back it stays, voided, and counts for nothing."""
 
     class State(models.TextChoices):
@@ -123,125 +138,39 @@ class LeakCheck(models.Model):
                 condition=Q(cause="") | Q(state__in=["leak_fixed", "leak_left"]),
                 name="leak_check_cause_only_with_a_leak",
             ),
-            models.CheckConstraint(
-                condition=Q(place_drops__isnull=True)
-                | Q(place_drops__gte=0, place_drops__lte=MOST_DROPS),
-                name="leak_check_place_believable",
-            ),
+            place_believable("leak_check"),
             models.CheckConstraint(
                 # One way only: checks from before this was kept are voided by nobody in particular.
                 condition=Q(voided=True) | Q(voided_at__isnull=True, voided_by__isnull=True),
                 name="leak_check_taken_back_only_when_voided",
             ),
-            _vacuum_range("vacuum_before_kpa", "leak_check_vacuum_before_range"),
-            _vacuum_range("vacuum_after_kpa", "leak_check_vacuum_after_range"),
+            vacuum_range("vacuum_before_kpa", "leak_check_vacuum_before_range"),
+            vacuum_range("vacuum_after_kpa", "leak_check_vacuum_after_range"),
+            *position_constraints("leak_check"),
         ]
 
     def __str__(self) -> str:
         return f"{self.line}: {self.get_state_display()}"
 
 
-class LeakQuerySet(models.QuerySet["Leak"]):
-    def standing(self) -> "LeakQuerySet":
-        """Leaks whose check nobody took back."""
-        return self.filter(opened_by__voided=False)
+class PartUsed(models.Model):
+    """So many of one part that went into a line, as noted with the check that mended it."""
 
-    def still_open(self) -> "LeakQuerySet":
-        return self.standing().filter(closed_by__isnull=True)
-
-
-class Leak(models.Model):
-    """One leak left in a line: opened by the check that left it, closed by the one that fixed it.
-
-    A leak whose opening check was taken back stays as a row and is neither open nor closed.
-    """
-
-    line = models.ForeignKey("woods.Line", on_delete=models.PROTECT, related_name="leaks")
-    # One to one: a check found one place leaking; a second place is a second check.
-    opened_by = models.OneToOneField(
-        LeakCheck, on_delete=models.PROTECT, related_name="opened_leak"
-    )
-    closed_by = models.ForeignKey(
-        LeakCheck, on_delete=models.PROTECT, null=True, blank=True, related_name="closed_leaks"
-    )
-    cause = models.CharField(max_length=8, choices=Cause.choices, blank=True)
-    opened_at = models.DateTimeField()
-    closed_at = models.DateTimeField(null=True, blank=True)
-
-    objects = LeakQuerySet.as_manager()
+    # Written with its check and never alone: a check taken back takes its parts out of every sum.
+    leak_check = models.ForeignKey(LeakCheck, on_delete=models.CASCADE, related_name="parts")
+    part = models.CharField(max_length=12, choices=Part.choices)
+    count = models.PositiveSmallIntegerField()
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(fields=["leak_check", "part"], name="part_used_once_per_check"),
+            models.CheckConstraint(condition=Q(part__in=Part.values), name="part_used_known"),
             models.CheckConstraint(
-                condition=Q(closed_by__isnull=True, closed_at__isnull=True)
-                | Q(closed_by__isnull=False, closed_at__isnull=False),
-                name="leak_closed_by_a_check_at_a_time",
-            ),
-            models.CheckConstraint(
-                # Equal is well: a leak left and one fixed may bear the same minute.
-                condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("opened_at")),
-                name="leak_closes_after_it_opens",
-            ),
-            models.CheckConstraint(
-                condition=Q(closed_by__isnull=True) | ~Q(closed_by=F("opened_by")),
-                name="leak_not_closed_by_its_opener",
-            ),
-            models.CheckConstraint(
-                condition=Q(cause="") | Q(cause__in=Cause.values), name="leak_cause_known"
+                # Nought of a part would be a part used in every list.
+                condition=Q(count__gte=1, count__lte=MOST_OF_A_PART),
+                name="part_used_count_believable",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"Leak in {self.line}"
-
-
-class GaugeReadingQuerySet(models.QuerySet["GaugeReading"]):
-    def standing(self) -> "GaugeReadingQuerySet":
-        """Readings nobody took back."""
-        return self.filter(voided_at__isnull=True)
-
-
-class GaugeReading(models.Model):
-    """What the vacuum gauge in one pump house showed at one moment, believable or not.
-
-    A mistyped one is taken back, not edited: it stays, and the right one stands beside it.
-    """
-
-    pump_house = models.ForeignKey(
-        "woods.PumpHouse", on_delete=models.PROTECT, related_name="gauge_readings"
-    )
-    read_at = models.DateTimeField()
-    vacuum_kpa = models.FloatField()
-    note = models.TextField(blank=True)
-    crew = models.ForeignKey(
-        settings.AUTH_USER_MODEL,
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="gauge_readings",
-    )
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-
-    objects = GaugeReadingQuerySet.as_manager()
-
-    class Meta:
-        constraints = [
-            # Only of those that stand, or a slip would hold its moment against the right number.
-            models.UniqueConstraint(
-                fields=["pump_house", "read_at"],
-                condition=Q(voided_at__isnull=True),
-                name="gauge_reading_once_per_moment",
-            ),
-            models.CheckConstraint(
-                condition=Q(voided_at__isnull=True, voided_by__isnull=True)
-                | Q(voided_at__isnull=False, voided_by__isnull=False),
-                name="gauge_reading_voided_by_somebody",
-            ),
-            _vacuum_range("vacuum_kpa", "gauge_reading_vacuum_range"),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.pump_house}: {self.vacuum_kpa:.1f} kPa"
+        return f"{self.count} x {self.get_part_display()}"
