@@ -1,4 +1,4 @@
-"""Start dates replayed at daily steps: ours beside two simple rules, all of it simulated.
+"""Start dates replayed at daily steps: ours beside three simple rules, all of it simulated.
 
 Forecasts, crews, holes and past first runs are simulated on all winters, the temperatures on all
 but the three open ones; the parameters stand in tests/unit/domain/start_date_worlds.py, which was
@@ -6,13 +6,16 @@ written before the rule.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from tests.unit.domain.start_date_replay import RULES, Regret, replay
-from tests.unit.domain.start_date_worlds import OPEN, Winter, open_winter, simulated
+from tests.unit.domain.start_date_worlds import MILD, OPEN, Winter, open_winter, simulated
 
 SIMULATED, DRAWS = 200, 20
+# Longer than any winter: what a start costs besides holes that dry.
+NEVER_DRY_DAYS = 1000.0
 BOOTSTRAPS = 2000
 
 
@@ -29,6 +32,12 @@ def lines(winters: int = SIMULATED, draws: int = DRAWS) -> Iterator[str]:
         together += told
         yield from _table(f"{site}, {draws} draws of all but its temperatures", told)
     yield from _table("the three open winters together", together)
+    lasting = [
+        replace(open_winter(site, season, seed), hole_days=NEVER_DRY_DAYS)
+        for site, season in MILD
+        for seed in range(draws)
+    ]
+    yield from _table("New York City's two, with holes that never dry", _replayed(lasting))
 
 
 def _replayed(winters: Iterable[Winter]) -> list[Regret]:

@@ -39,6 +39,8 @@ from apps.domain.units import celsius_from_fahrenheit
 
 HOURLY = Path(__file__).parents[3] / "fixtures/open_data/hourly"
 OPEN = (("macleish_whately_2015", 2015), ("nyc_lga_2013", 2013), ("nyc_jfk_2023", 2023))
+# Winters that hardly freeze: a hole drilled in January has mostly thawed days to dry in.
+MILD = OPEN[1:]
 EST = timezone(timedelta(hours=-5))
 DAY = timedelta(days=1)
 DAYS, REACH, MEMBERS = 150, 15, 30
