@@ -1,0 +1,88 @@
+"""Collected files: modules that find each other by hashed names, and nothing else rewritten."""
+
+import hashlib
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.core.files.storage import FileSystemStorage
+
+from apps.config.storage import HashedModulesStorage
+
+IMPORTED = re.compile(r'from "\./([^"]+)";')
+OTHER = 'import {a} from "./gone.js";\n'
+
+
+@pytest.fixture(scope="module")
+def collected(tmp_path_factory):
+    """The phone's modules and one foreign script, processed as collectstatic does."""
+    root = tmp_path_factory.mktemp("static")
+    shutil.copytree(Path(settings.BASE_DIR) / "static/js/field", root / "js/field")
+    (root / "vendor.js").write_text(OTHER)
+    files = FileSystemStorage(location=root)
+    names = [path.relative_to(root).as_posix() for path in root.rglob("*.js")]
+    storage = HashedModulesStorage(location=root, base_url="/static/")
+    done = list(storage.post_process({name: (files, name) for name in names}))
+    assert [problem for _, _, problem in done if isinstance(problem, Exception)] == []
+    return root, storage.hashed_files
+
+
+def hashed_modules(collected):
+    root, names = collected
+    return {name: root / hashed for name, hashed in names.items() if name.startswith("js/field/")}
+
+
+def test_every_module_gets_a_hashed_name(collected):
+    root, _ = collected
+    sources = {path.name for path in (Path(settings.BASE_DIR) / "static/js/field").glob("*.js")}
+    made = hashed_modules(collected)
+    assert {Path(name).name for name in made} == sources
+    assert all(re.fullmatch(r"[\w-]+\.[0-9a-f]{12}\.js", path.name) for path in made.values())
+
+
+def test_every_import_names_a_hashed_file_that_is_there(collected):
+    made = hashed_modules(collected)
+    there = {path.name for path in made.values()}
+    wanted = {name for path in made.values() for name in IMPORTED.findall(path.read_text())}
+    assert len(wanted) > 5
+    assert wanted <= there
+
+
+def test_a_name_is_the_hash_of_what_the_file_says_at_last(collected):
+    for path in hashed_modules(collected).values():
+        digest = hashlib.md5(path.read_bytes(), usedforsecurity=False).hexdigest()
+        assert digest[:12] in path.name
+
+
+def test_modules_are_compressed_both_ways(collected):
+    for name, path in hashed_modules(collected).items():
+        if path.stat().st_size > 1000:
+            assert path.with_name(f"{path.name}.br").exists(), name
+            assert path.with_name(f"{path.name}.gz").exists(), name
+
+
+def test_no_halfway_names_stay_behind(collected):
+    root, names = collected
+    left = {path.relative_to(root).as_posix() for path in (root / "js/field").glob("*.*.js")}
+    assert left == {hashed for name, hashed in names.items() if name.startswith("js/field/")}
+
+
+def test_a_packaged_script_is_left_as_it_is(collected):
+    root, names = collected
+    assert (root / names["vendor.js"]).read_text() == OTHER
+
+
+def test_no_module_imports_its_importer():
+    folder = Path(settings.BASE_DIR) / "static/js/field"
+    imports = {path.name: IMPORTED.findall(path.read_text()) for path in folder.glob("*.js")}
+
+    def walk(name, above):
+        assert name not in above, " > ".join([*above, name])
+        for other in imports[name]:
+            walk(other, (*above, name))
+
+    assert imports
+    for name in imports:
+        walk(name, ())
