@@ -1,8 +1,9 @@
-"""Invented hourly temperatures for the demo and the stand-in service: believable, never real.
+"""Invented hourly weather for the demo and the stand-in service: believable, never real.
 
 Formula: a seasonal mean, a day's swing that clouds damp, three octaves of smooth noise for the
-passing highs and lows, and one late-winter thaw a year, moved by height and latitude.
-Units: degrees north and east, metres, unix seconds (UTC); the result is C.
+passing highs and lows, and one late-winter thaw a year, moved by height and latitude. The wind is
+a mean with a day's swing, noise of the same kind, and one gale a year on a cold morning.
+Units: degrees north and east, metres, unix seconds (UTC); the result is C or km/h.
 Validity: made for the western Adirondack foothills, winter to spring; any year gives its own
 weather and the same arguments always give the same values.
 Source: invented. The lapse of 6.5 C per km is that of the ISO 2533 (1975) standard atmosphere.
@@ -26,6 +27,10 @@ _MONTH_MEANS_C = np.array(
 )
 # (days between knots, amplitude in C, seed): weeks, weather systems, single fronts.
 _OCTAVES = ((11.0, 2.0, 11), (3.5, 4.2, 23), (1.3, 1.8, 47))
+# Wind in km/h; the gale is at its height on the morning of 2 February.
+_MEAN_KMH, _SWING_KMH, _GALE_KMH = 13.0, 3.0, 44.0
+_GUSTY_OCTAVES = ((3.5, 6.0, 131), (1.3, 3.5, 149), (0.4, 1.5, 163))
+_GALE_DAY_OF_YEAR, _GALE_HALF_WIDTH_DAYS = 32.6, 0.3
 _THAW_DAY_OF_YEAR, _THAW_WARMTH_C, _THAW_HALF_WIDTH_DAYS = 38.0, 10.5, 1.6
 
 
@@ -43,6 +48,18 @@ def temperature_c(
     mean: Floats = np.interp(day_of_year, _MONTH_MIDDLES, _MONTH_MEANS_C)
     swing = _swing(days + longitude / 360, day_of_year)
     return mean + swing + systems + _THAW_WARMTH_C * thaw + place
+
+
+def wind_kmh(longitude: float, unix_seconds: Hours) -> Floats:
+    """Wind of each hour in km/h, 10 m above open ground, the same shape as `unix_seconds`."""
+    days = np.asarray(unix_seconds, dtype=np.float64) / DAY_S
+    _, day_of_year = _calendar(days)
+    gale = np.exp(-0.5 * ((day_of_year - _GALE_DAY_OF_YEAR) / _GALE_HALF_WIDTH_DAYS) ** 2)
+    systems = sum(_noise(days, *octave) for octave in _GUSTY_OCTAVES)
+    # The sun stirs the air: calmest before dawn, liveliest in the early afternoon.
+    stirred = _SWING_KMH * np.cos(2 * np.pi * (days + longitude / 360 - 14 / 24))
+    result: Floats = np.maximum(0.0, _MEAN_KMH + stirred + systems + _GALE_KMH * gale)
+    return result
 
 
 def _calendar(days: Floats) -> tuple[Hours, Floats]:

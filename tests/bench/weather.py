@@ -58,7 +58,8 @@ def _bodies(moment: datetime) -> dict[str, bytes]:
     query = {
         "latitude": ",".join(f"{point.latitude:.4f}" for point in points(SITES)),
         "longitude": ",".join(f"{point.longitude:.4f}" for point in points(SITES)),
-        "hourly": "temperature_2m",
+        "hourly": "temperature_2m,wind_speed_10m",
+        "wind_speed_unit": "kmh",
         "timeformat": "unixtime",
         "start_date": (moment.date() - timedelta(days=3)).isoformat(),
         "end_date": (moment.date() + timedelta(days=15)).isoformat(),

@@ -6,7 +6,7 @@ from hashlib import sha256
 
 import numpy as np
 
-from apps.demo.weather_story import HOME_ELEVATION_M, temperature_c
+from apps.demo.weather_story import HOME_ELEVATION_M, temperature_c, wind_kmh
 from apps.weather.client.records import (
     FetchOutcome,
     HourlySeries,
@@ -62,4 +62,5 @@ def _series(point: SitePoint, now: datetime) -> HourlySeries:
         grid_latitude=point.latitude,
         grid_longitude=point.longitude,
         elevation_used_m=HOME_ELEVATION_M,
+        winds_kmh=np.round(wind_kmh(point.longitude, stamps), 1),
     )

@@ -1,7 +1,7 @@
 """The question and the answer of /v1/forecast, /v1/ensemble and /v1/archive, as described.
 
 Source: Open-Meteo server source (2026), ForecastapiController.swift, ForecastapiQuery.swift,
-ForecastApiResult.swift, and its documentation pages. The temperatures are invented.
+ForecastApiResult.swift, and its documentation pages. The temperatures and winds are invented.
 """
 
 from collections.abc import Mapping
@@ -12,13 +12,15 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from apps.demo.weather_story import temperature_c
+from apps.demo.weather_story import temperature_c, wind_kmh
 from tests.standin import ensemble
 
 GRID_DEGREES = 0.125
 LAPSE_C_PER_M = 0.0065
 DAYS_BACK, DAYS_AHEAD, MOST_SITES = 93, 16, 1000
-HOURLY = {"temperature_2m": "°C"}
+TEMPERATURE, WIND = "temperature_2m", "wind_speed_10m"
+# By the word it is asked for with: what the answer calls it, and how many of it make 1 km/h.
+WIND_UNITS = {"kmh": ("km/h", 1.0), "ms": ("m/s", 1 / 3.6), "mph": ("mp/h", 1 / 1.609344)}
 EARLIEST = date(1940, 1, 1)
 # The archive knows a day once it is five days old.
 ARCHIVE_LAG_DAYS = 5
@@ -93,10 +95,13 @@ def _numbers(query: Query, name: str) -> list[float]:
 def _check_words(query: Query, product: Product) -> None:
     """Known values for what we understand; a parameter nobody knows is ignored, as there."""
     for name in query.get("hourly", "").split(","):
-        if name not in HOURLY:
+        if name not in {TEMPERATURE, WIND}:
             raise BadRequest(
                 f"Cannot initialize VariableOrDerived from invalid String value {name}."
             )
+    if query.get("wind_speed_unit", "kmh") not in WIND_UNITS:
+        word = query["wind_speed_unit"]
+        raise BadRequest(f"Cannot initialize WindspeedUnit from invalid String value {word}.")
     if query.get("timeformat", "iso8601") not in {"iso8601", "unixtime"}:
         raise BadRequest("Invalid timeformat.")
     if query.get("models", next(iter(product.models))) not in product.models:
@@ -156,7 +161,10 @@ def _reply(
     stamps = first + 3600 * np.arange(24 * ((end - start).days + 1))
     temps = temperature_c(latitude, longitude, cell_m, stamps) + LAPSE_C_PER_M * (cell_m - used_m)
     unix = query.get("timeformat") == "unixtime"
-    lists = _lists(path, query, temps, stamps, moment)
+    unit, factor = WIND_UNITS[query.get("wind_speed_unit", "kmh")]
+    told = {TEMPERATURE: temps, WIND: factor * wind_kmh(longitude, stamps)}
+    asked = {name: told[name] for name in query.get("hourly", "").split(",")}
+    lists = _lists(path, query, asked, stamps, moment)
     return {
         "latitude": latitude,
         "longitude": longitude,
@@ -167,7 +175,7 @@ def _reply(
         "elevation": used_m,
         "hourly_units": {
             "time": "unixtime" if unix else "iso8601",
-            **dict.fromkeys(lists, HOURLY["temperature_2m"]),
+            **{name: unit if name.startswith(WIND) else "°C" for name in lists},
         },
         "hourly": {
             "time": stamps.tolist() if unix else [_iso(stamp) for stamp in stamps.tolist()],
@@ -177,21 +185,37 @@ def _reply(
 
 
 def _lists(
-    path: str, query: Query, temps: Hours, stamps: Hours, moment: datetime
+    path: str, query: Query, told: Mapping[str, Hours], stamps: Hours, moment: datetime
 ) -> dict[str, list[float | None]]:
-    """The hours by name: one list, or one for each member."""
+    """The hours by name: one list of each value asked for, or one for each member."""
     if path == "/v1/ensemble":
-        model = query.get("models", next(iter(ensemble.MEMBERS)))
-        spread = temps + ensemble.errors_c(model, ensemble.newest_run(model, moment), stamps)
-        return {name: one.tolist() for name, one in ensemble.named(np.round(spread, 1))}
-    values: list[float | None] = np.round(temps, 1).tolist()
+        return _members(query, told, stamps, moment)
+    lists: dict[str, list[float | None]] = {
+        name: np.round(hours, 1).tolist() for name, hours in told.items()
+    }
     if path == "/v1/archive":
         known_until = (moment - timedelta(days=ARCHIVE_LAG_DAYS)).timestamp()
-        values = [
-            value if stamp < known_until else None
-            for value, stamp in zip(values, stamps.tolist(), strict=True)
-        ]
-    return {"temperature_2m": values}
+        known = (stamps < known_until).tolist()
+        lists = {
+            name: [value if there else None for value, there in zip(values, known, strict=True)]
+            for name, values in lists.items()
+        }
+    return lists
+
+
+def _members(
+    query: Query, told: Mapping[str, Hours], stamps: Hours, moment: datetime
+) -> dict[str, list[float | None]]:
+    model = query.get("models", next(iter(ensemble.MEMBERS)))
+    errors = ensemble.errors_c(model, ensemble.newest_run(model, moment), stamps)
+    return {
+        name: hours.tolist()
+        for variable, truth in told.items()
+        for name, hours in ensemble.named(
+            variable,
+            np.round(ensemble.winds_kmh(truth, errors) if variable == WIND else truth + errors, 1),
+        )
+    }
 
 
 def _cell_centre(degrees: float) -> float:

@@ -1,4 +1,4 @@
-"""Invented ensembles: the story's truth drawn like a member of every model.
+"""Invented ensembles: the story's truth drawn like a member of every model, its wind beside it.
 
 Formula: a model's centre is the truth less an error of its run; a member is the centre and an
 error of its own. Both errors are smooth in time, seeded by model, run and member, with a
@@ -57,10 +57,17 @@ def errors_c(model: str, run: datetime, stamps: npt.NDArray[Any]) -> npt.NDArray
     return np.asarray(size * (smooth[:-1] - smooth[-1]), dtype=np.float64)
 
 
-def named(temps_c: npt.NDArray[np.float64]) -> Iterator[tuple[str, npt.NDArray[np.float64]]]:
+def winds_kmh(wind_kmh: npt.NDArray[Any], errors: npt.NDArray[Any]) -> npt.NDArray[np.float64]:
+    """(members, hours): the wind off by 1 km/h for each degree by which another member is off."""
+    return np.maximum(0.0, wind_kmh + errors[::-1])
+
+
+def named(
+    variable: str, members: npt.NDArray[np.float64]
+) -> Iterator[tuple[str, npt.NDArray[np.float64]]]:
     """The control under the bare name, the others numbered from 01."""
-    for number, hours in enumerate(temps_c):
-        yield f"temperature_2m_member{number:02d}" if number else "temperature_2m", hours
+    for number, hours in enumerate(members):
+        yield f"{variable}_member{number:02d}" if number else variable, hours
 
 
 def meta(model: str, moment: datetime) -> dict[str, Any]:

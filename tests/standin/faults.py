@@ -12,8 +12,10 @@ from collections.abc import Callable
 from http.server import BaseHTTPRequestHandler
 from typing import Any
 
+from tests.standin.changes import Change, each, first, names, nothing, nulls, parts, wind_of, winds
+from tests.standin.wind_faults import WIND_FAULTS
+
 HTML = b"<html><head><title>Bad Gateway</title></head><body>nginx</body></html>"
-Change = Callable[[Any], Any]
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -25,43 +27,8 @@ class Handler(BaseHTTPRequestHandler):
 TakeOver = Callable[[Handler, bytes], None]
 
 
-def _parts(reply: Any) -> list[dict[str, Any]]:
-    return reply if isinstance(reply, list) else [reply]
-
-
-def _each(change: Callable[[dict[str, Any]], None]) -> Change:
-    def changed(reply: Any) -> Any:
-        for part in _parts(reply):
-            change(part)
-        return reply
-
-    return changed
-
-
-def _first(change: Callable[[dict[str, Any]], None]) -> Change:
-    def changed(reply: Any) -> Any:
-        change(_parts(reply)[0])
-        return reply
-
-    return changed
-
-
-def _names(part: dict[str, Any]) -> list[str]:
-    """The lists of temperatures: one, or one for each member."""
-    return [name for name in part["hourly"] if name != "time"]
-
-
-def _nulls(which: slice, names: slice = slice(None)) -> Callable[[dict[str, Any]], None]:
-    def change(part: dict[str, Any]) -> None:
-        for name in _names(part)[names]:
-            values = part["hourly"][name]
-            values[which] = [None] * len(values[which])
-
-    return change
-
-
 def _unit(unit: str) -> Callable[[dict[str, Any]], None]:
-    return lambda part: part["hourly_units"].update(dict.fromkeys(_names(part), unit))
+    return lambda part: part["hourly_units"].update(dict.fromkeys(names(part), unit))
 
 
 def _hour(index: int, value: Any) -> Callable[[dict[str, Any]], None]:
@@ -72,15 +39,16 @@ def _drop_members(count: int) -> Callable[[dict[str, Any]], None]:
     """The last ones: the service numbers those that are left anew."""
 
     def change(part: dict[str, Any]) -> None:
-        for name in _names(part)[-count:]:
-            del part["hourly"][name], part["hourly_units"][name]
+        for name in names(part)[-count:]:
+            for lists in (part["hourly"], part["hourly_units"]):
+                del lists[name], lists[wind_of(name)]
 
     return change
 
 
 def _suffix(model: str) -> Callable[[dict[str, Any]], None]:
     def change(part: dict[str, Any]) -> None:
-        for name in _names(part):
+        for name in names(part) + winds(part):
             for lists in (part["hourly"], part["hourly_units"]):
                 lists[f"{name}_{model}"] = lists.pop(name)
 
@@ -88,12 +56,12 @@ def _suffix(model: str) -> Callable[[dict[str, Any]], None]:
 
 
 def _alike(part: dict[str, Any]) -> None:
-    for name in _names(part):
+    for name in names(part):
         part["hourly"][name] = part["hourly"]["temperature_2m"]
 
 
 def _whole_model_missing(part: dict[str, Any]) -> None:
-    _nulls(slice(None))(part)
+    nulls(slice(None))(part)
     _unit("undefined")(part)
 
 
@@ -109,40 +77,36 @@ def _shift(part: dict[str, Any]) -> None:
 
 
 def _changed(name: str, value: Any) -> Change:
-    return _each(lambda part: part["properties"].update({name: value}))
+    return each(lambda part: part["properties"].update({name: value}))
 
 
 def _temperature(**changes: Any) -> Change:
-    return _each(lambda part: part["properties"]["temperature"].update(changes))
+    return each(lambda part: part["properties"]["temperature"].update(changes))
 
 
 def _grid(change: Callable[[list[Any]], object]) -> Change:
-    return _each(lambda part: _nothing(change(part["properties"]["temperature"]["values"])))
-
-
-def _nothing(_: object) -> None:
-    """What a change of a list gives back is of no use."""
+    return each(lambda part: nothing(change(part["properties"]["temperature"]["values"])))
 
 
 REPLY_FAULTS: dict[str, Change] = {
-    "object_for_array": lambda reply: _parts(reply)[0],
-    "array_for_object": lambda reply: _parts(reply),
-    "short_array": lambda reply: _parts(reply)[:-1],
-    "fahrenheit": _each(_unit("°F")),
-    "undefined_unit": _each(_unit("undefined")),
-    "nan_token": _each(_hour(30, float("nan"))),
-    "infinity_token": _each(_hour(30, float("inf"))),
-    "word_for_number": _each(_hour(30, "cold")),
-    "implausible": _each(_hour(30, -99.0)),
-    "nulls_control": _each(_nulls(slice(60, None), slice(0, 1))),
-    "model_missing": _each(_whole_model_missing),
-    "member_missing": _each(_drop_members(1)),
-    "members_few": _each(_drop_members(12)),
-    "members_alike": _each(_alike),
-    "suffix_own": _each(_suffix("ncep_gefs_seamless")),
-    "suffix_renamed": _each(_suffix("ncep_gefs025")),
-    "suffix_other": _each(_suffix("ecmwf_ifs025_ensemble")),
-    "unsorted_times": _each(lambda part: part["hourly"]["time"].reverse()),
+    "object_for_array": lambda reply: parts(reply)[0],
+    "array_for_object": lambda reply: parts(reply),
+    "short_array": lambda reply: parts(reply)[:-1],
+    "fahrenheit": each(_unit("°F")),
+    "undefined_unit": each(_unit("undefined")),
+    "nan_token": each(_hour(30, float("nan"))),
+    "infinity_token": each(_hour(30, float("inf"))),
+    "word_for_number": each(_hour(30, "cold")),
+    "implausible": each(_hour(30, -99.0)),
+    "nulls_control": each(nulls(slice(60, None), slice(0, 1))),
+    "model_missing": each(_whole_model_missing),
+    "member_missing": each(_drop_members(1)),
+    "members_few": each(_drop_members(12)),
+    "members_alike": each(_alike),
+    "suffix_own": each(_suffix("ncep_gefs_seamless")),
+    "suffix_renamed": each(_suffix("ncep_gefs025")),
+    "suffix_other": each(_suffix("ecmwf_ifs025_ensemble")),
+    "unsorted_times": each(lambda part: part["hourly"]["time"].reverse()),
     "grid_old": _changed("updateTime", "2026-03-14T09:12:00+00:00"),
     "grid_future": _changed("updateTime", "2026-03-19T09:12:00+00:00"),
     "grid_null": _grid(lambda values: [entry.update(value=None) for entry in values[:3]]),
@@ -152,25 +116,26 @@ REPLY_FAULTS: dict[str, Change] = {
         lambda values: values[0].update(validTime="2026-03-16T00:30:00+00:00/PT1H")
     ),
     "grid_empty": _temperature(values=[]),
-    "length_mismatch": _each(lambda part: part["hourly"]["temperature_2m"].pop()),
-    "repeated_time": _each(_time(31, -3600)),
-    "gapped_times": _each(_time(-1, 3600)),
-    "half_hours": _each(
+    **WIND_FAULTS,
+    "length_mismatch": each(lambda part: part["hourly"]["temperature_2m"].pop()),
+    "repeated_time": each(_time(31, -3600)),
+    "gapped_times": each(_time(-1, 3600)),
+    "half_hours": each(
         lambda part: part["hourly"].update(time=[stamp + 1800 for stamp in part["hourly"]["time"]])
     ),
-    "iso_times": _each(
+    "iso_times": each(
         lambda part: part["hourly"].update(time=["2026-03-08T01:00"] * len(part["hourly"]["time"]))
     ),
-    "no_hourly": _each(lambda part: part.pop("hourly")),
-    "all_past": _each(_shift),
-    "nulls_leading": _each(_nulls(slice(0, 30))),
-    "nulls_trailing": _each(_nulls(slice(-24, None))),
-    "nulls_one_site": _first(_nulls(slice(None))),
-    "nulls_all": _each(_nulls(slice(None))),
-    "no_height": _each(lambda part: part.pop("elevation")),
-    "high_cell": _each(lambda part: part.update(elevation=part["elevation"] + 500)),
-    "height_on_the_moon": _each(lambda part: part.update(elevation=3.8e8)),
-    "far_away": _each(lambda part: part.update(latitude=part["latitude"] - 5)),
+    "no_hourly": each(lambda part: part.pop("hourly")),
+    "all_past": each(_shift),
+    "nulls_leading": each(nulls(slice(0, 30))),
+    "nulls_trailing": each(nulls(slice(-24, None))),
+    "nulls_one_site": first(nulls(slice(None))),
+    "nulls_all": each(nulls(slice(None))),
+    "no_height": each(lambda part: part.pop("elevation")),
+    "high_cell": each(lambda part: part.update(elevation=part["elevation"] + 500)),
+    "height_on_the_moon": each(lambda part: part.update(elevation=3.8e8)),
+    "far_away": each(lambda part: part.update(latitude=part["latitude"] - 5)),
 }
 
 
@@ -275,7 +240,17 @@ def _redirect_here(handler: Handler, body: bytes) -> None:
     send(handler, 301, b"", headers={"Location": handler.path})
 
 
+def _no_wind_here(handler: Handler, body: bytes) -> None:
+    """A host that knows no wind refuses the whole question, as it does any unknown name."""
+    if "wind_speed_10m" in handler.path:
+        words = "Cannot initialize VariableOrDerived from invalid String value wind_speed_10m."
+        send(handler, 400, error_body(words))
+    else:
+        send(handler, 200, body)
+
+
 WIRE_FAULTS: dict[str, TakeOver] = {
+    "no_wind_here": _no_wind_here,
     "refuse_400": _error(400, "No data is available for this location"),
     "unauthorised_401": _error(401, "The supplied API key is invalid."),
     "plan_403": _error(403, "This endpoint needs another subscription."),

@@ -1,7 +1,7 @@
-"""The US National Weather Service's and MET Norway's manners, with the story's temperatures.
+"""The US National Weather Service's and MET Norway's manners, with the story's weather.
 
 Source: weather-gov/api documentation (2024) and metno/weatherapi-docs (2023): shapes, headers,
-refusals. The temperatures, the grid and its office are invented.
+refusals. The temperatures, winds, the grid and its office are invented.
 """
 
 import re
@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from apps.demo.weather_story import temperature_c
+from apps.demo.weather_story import temperature_c, wind_kmh
 from tests.standin.contract import ground_height_m
 
 CELLS_PER_DEGREE = 40
@@ -75,7 +75,10 @@ def gridpoints(path: str, office: str, moment: datetime) -> Any:
     )
     start = moment.replace(minute=0, second=0, microsecond=0) - timedelta(hours=NWS_HOURS_BACK)
     height_m = ground_height_m(north, east)
-    temps = _hours(north, east, height_m, start, 24 * NWS_DAYS + NWS_HOURS_BACK)
+    hours = 24 * NWS_DAYS + NWS_HOURS_BACK
+    temps = _hours(north, east, height_m, start, hours)
+    # In whole steps, and from an hour later: each kind of value has spans of its own.
+    winds = [float(round(speed)) for speed in _winds(east, start, hours)]
     return {
         "type": "Feature",
         "properties": {
@@ -83,6 +86,10 @@ def gridpoints(path: str, office: str, moment: datetime) -> Any:
             "validTimes": f"{start.isoformat()}/P7DT{NWS_HOURS_BACK}H",
             "elevation": {"unitCode": "wmoUnit:m", "value": height_m},
             "temperature": {"uom": "wmoUnit:degC", "values": _spans(start, temps)},
+            "windSpeed": {
+                "uom": "wmoUnit:km_h-1",
+                "values": _spans(start + timedelta(hours=1), winds[1:]),
+            },
         },
     }
 
@@ -128,18 +135,26 @@ def _compact(north: float, east: float, made: datetime, moment: datetime) -> Any
     hours += [MET_HOURLY + until_six + 6 * step for step in range(MET_STEPS)]
     height_m = ground_height_m(north, east)
     temps = _hours(north, east, height_m, start, hours[-1] + 1)
+    winds = _winds(east, start, hours[-1] + 1)
     return {
         "type": "Feature",
         "geometry": {"type": "Point", "coordinates": [east, north, int(height_m)]},
         "properties": {
             "meta": {
                 "updated_at": made.strftime("%Y-%m-%dT%H:%M:%SZ"),
-                "units": {"air_temperature": "celsius"},
+                "units": {"air_temperature": "celsius", "wind_speed": "m/s"},
             },
             "timeseries": [
                 {
                     "time": (start + timedelta(hours=hour)).strftime("%Y-%m-%dT%H:%M:%SZ"),
-                    "data": {"instant": {"details": {"air_temperature": temps[hour]}}},
+                    "data": {
+                        "instant": {
+                            "details": {
+                                "air_temperature": temps[hour],
+                                "wind_speed": round(winds[hour] / 3.6, 1),
+                            }
+                        }
+                    },
                 }
                 for hour in hours
             ],
@@ -151,6 +166,12 @@ def _hours(north: float, east: float, height_m: float, start: datetime, hours: i
     stamps = int(start.astimezone(UTC).timestamp()) + 3600 * np.arange(hours)
     temps: list[float] = np.round(temperature_c(north, east, height_m, stamps), 1).tolist()
     return temps
+
+
+def _winds(east: float, start: datetime, hours: int) -> list[float]:
+    stamps = int(start.astimezone(UTC).timestamp()) + 3600 * np.arange(hours)
+    speeds: list[float] = wind_kmh(east, stamps).tolist()
+    return speeds
 
 
 def _problem(status: int, title: str) -> dict[str, Any]:

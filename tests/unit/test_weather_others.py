@@ -39,6 +39,7 @@ def grid(*values, **changes):
         "updateTime": "2026-03-16T10:12:00+00:00",
         "elevation": {"unitCode": "wmoUnit:m", "value": 420.0},
         "temperature": {"uom": "wmoUnit:degC", "values": list(values)},
+        "windSpeed": {"uom": "wmoUnit:km_h-1", "values": [span(-3, "P3D", 12.0)]},
     }
     return {"type": "Feature", "properties": properties | changes}
 

@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from apps.weather.client.records import Finding, ProviderFailure, SitePoint, Temperatures
 
@@ -68,21 +69,21 @@ def _not_json(text: str, error: str) -> ProviderFailure:
     return ProviderFailure("not_json", f"The answer was not JSON: {error}"[:200])
 
 
-def numbers(lists: Sequence[list[Any]], hours: int) -> Temperatures:
+def numbers(
+    lists: Sequence[list[Any]], hours: int, what: str = "temperature"
+) -> npt.NDArray[np.float64]:
     """(lists, hours) with NaN for null; every list as long as the hours, numbers and nulls only."""
     for values in lists:
         if len(values) != hours:
-            raise RefusedError(
-                "wrong_length", f"{hours} hours came with {len(values)} temperatures."
-            )
+            raise RefusedError("wrong_length", f"{hours} hours came with {len(values)} {what}s.")
         # One pass of C over the types: numpy would take a word or a truth value for a number.
         if strange := set(map(type, values)) - {float, int, type(None)}:
             bad = next(value for value in values if type(value) in strange)
-            raise RefusedError("wrong_value", f"{bad!r} is not a temperature."[:200])
+            raise RefusedError("wrong_value", f"{bad!r} is not a {what}."[:200])
     try:
         return np.array(lists, dtype=np.float64)
     except OverflowError as error:
-        raise RefusedError("wrong_value", "A number too large to be a temperature.") from error
+        raise RefusedError("wrong_value", f"A number too large to be a {what}.") from error
 
 
 def start_of(stamps: Sequence[Any]) -> datetime:

@@ -1,9 +1,10 @@
 """Open-Meteo's JSON, checked into series: one member of a forecast, or an ensemble's many.
 
-Units: C, metres, degrees; times unix seconds in, aware UTC out.
+Units: C, km/h, metres, degrees; times unix seconds in, aware UTC out.
 Validity: refused are another unit, times that are not whole hours one apart, arrays of unlike
 length, members of another model than the one asked for, and what `believable` refuses. A null
-is a missing hour and is kept as one.
+is a missing hour and is kept as one. Wind is asked for beside a forecast and stands apart: a fault
+of it is a remark, and refuses nothing.
 Source: Open-Meteo server source, JsonWriter.swift and ForecastApiResult.swift (2026): one site
 gives an object, several an array in the order asked; the control run is the bare name, member n
 has _memberNN behind it, and the model's name follows where more than one model answers.
@@ -16,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from apps.weather.client import believable
+from apps.weather.client import believable, wind
 from apps.weather.client.believable import RefusedError
 from apps.weather.client.records import (
     Finding,
@@ -24,9 +25,12 @@ from apps.weather.client.records import (
     ProviderFailure,
     SitePoint,
     Temperatures,
+    Winds,
 )
 
-VARIABLE = "temperature_2m"
+VARIABLE, WIND = "temperature_2m", "wind_speed_10m"
+# The unit as it is asked for, and as the answer then names it.
+WIND_UNIT_ASKED, WIND_UNIT = "kmh", "km/h"
 SERIES = re.compile(r"temperature_2m(?:_member(\d{2,}))?(?:_([a-z][a-z0-9_]*))?")
 # Names under which the service answers for a model that was asked for by another.
 ALSO_KNOWN_AS = {
@@ -93,6 +97,11 @@ def read_site(
         height_m = believable.height(part.get("elevation"))
     except RefusedError as refusal:
         return refusal.finding(point.site_id)
+    winds_kmh, of_wind = wind.UNASKED
+    if now is not None:
+        winds_kmh, of_wind = wind.beside(
+            temps_c, lambda: _winds(hourly, part["hourly_units"], members[0]), point.site_id
+        )
     return HourlySeries(
         site_id=point.site_id,
         start_at=start,
@@ -100,7 +109,8 @@ def read_site(
         grid_latitude=latitude,
         grid_longitude=longitude,
         elevation_used_m=height_m,
-        findings=tuple(_remarks(point, temps_c, height_m, nominal)),
+        findings=(*_remarks(point, temps_c, height_m, nominal), *of_wind),
+        winds_kmh=winds_kmh,
     )
 
 
@@ -143,6 +153,19 @@ def _members(hourly: dict[str, Any], units: dict[str, Any], model: str) -> list[
         if units.get(name) != "°C":
             raise RefusedError("wrong_unit", f"{name} came in {units.get(name)!r}, not in '°C'.")
     return names
+
+
+def _winds(hourly: dict[str, Any], units: dict[str, Any], member: str) -> Winds:
+    """The wind of the member of this name; the others' is not read."""
+    name = member.replace(VARIABLE, WIND)
+    values = hourly.get(name)
+    if not isinstance(values, list):
+        raise RefusedError("wrong_shape", f"the list of {name} is missing from the answer.")
+    if units.get(name) != WIND_UNIT:
+        words = f"{name} came in {units.get(name)!r}, not in {WIND_UNIT!r}."
+        raise RefusedError("wrong_unit", words)
+    winds_kmh: Winds = believable.numbers([values], len(hourly["time"]), "wind speed")[0]
+    return winds_kmh
 
 
 def _refuse_other_models(said: set[str], model: str) -> None:

@@ -1,6 +1,7 @@
 """MET Norway's location forecast, compact: hourly for some days, then every six hours.
 
-Units: C, whole metres, degrees with at most 4 decimals; UTC.
+Formula: km/h = 3.6 times m/s.
+Units: C, km/h, whole metres, degrees with at most 4 decimals; UTC.
 Validity: the whole world, nine days ahead, from the present hour on; no members. Where the steps
 grow to six hours the hours between stay missing and the step is noted: such a day can be seen
 to freeze and thaw, never not to. The service's Expires is kept to, six hours at most, and
@@ -18,9 +19,10 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import numpy as np
+import numpy.typing as npt
 import requests
 
-from apps.weather.client import believable, question, single
+from apps.weather.client import believable, question, single, wind
 from apps.weather.client.believable import HOUR_S, MOST_HOURS, RefusedError
 from apps.weather.client.records import (
     FetchOutcome,
@@ -31,6 +33,7 @@ from apps.weather.client.records import (
     SiteMemory,
     SitePoint,
     Temperatures,
+    Winds,
 )
 from apps.weather.client.transport import Deadline, Over, Pace, Reply, session
 
@@ -38,6 +41,9 @@ PATH = "/weatherapi/locationforecast/2.0/compact"
 LONGEST_EXPIRY = timedelta(hours=6)
 LONGEST_STEP = 12
 DEPRECATED = 203
+KMH_PER_M_S = 3.6
+# An hour since 1970 and its values by name.
+Entry = tuple[int, dict[str, Any]]
 PROVENANCE = Provenance(
     provider="met-norway",
     product="locationforecast",
@@ -142,14 +148,16 @@ def read(reply: Any, point: SitePoint, now: datetime) -> HourlySeries:
     meta = said.get("meta") if isinstance(said, dict) else None
     if not isinstance(said, dict) or not isinstance(meta, dict):
         raise RefusedError("wrong_shape", "The forecast is missing from the answer.")
-    units = meta.get("units")
-    unit = units.get("air_temperature") if isinstance(units, dict) else None
-    if unit != "celsius":
-        raise RefusedError("wrong_unit", f"air_temperature came in {unit!r}, not in 'celsius'.")
-    start, temps_c, coarse = _hours(said.get("timeseries"))
+    _refuse_unit(meta.get("units"), "air_temperature", "celsius")
+    entries = _entries(said.get("timeseries"))
+    start, coarse = _times([stamp for stamp, _ in entries])
+    temps_c = _at_their_hours(entries, "air_temperature", "temperature")[np.newaxis]
     believable.refuse_implausible(temps_c)
     _refuse_short(temps_c, coarse, start, now)
     latitude, longitude, height_m = _place(reply.get("geometry"), point)
+    winds_kmh, of_wind = wind.beside(
+        temps_c, lambda: _winds(entries, meta.get("units")), point.site_id
+    )
     issued, remarks = single.issued_at(meta.get("updated_at"), now, point.site_id)
     return HourlySeries(
         site_id=point.site_id,
@@ -158,10 +166,11 @@ def read(reply: Any, point: SitePoint, now: datetime) -> HourlySeries:
         grid_latitude=latitude,
         grid_longitude=longitude,
         elevation_used_m=height_m,
-        findings=(*remarks, *believable.height_remarks(point, height_m)),
+        findings=(*remarks, *believable.height_remarks(point, height_m), *of_wind),
         issued_at=issued,
         coarse_from=coarse[0] if coarse else None,
         coarse_step_hours=coarse[1] if coarse else None,
+        winds_kmh=winds_kmh,
     )
 
 
@@ -183,38 +192,60 @@ def _place(geometry: object, point: SitePoint) -> tuple[float | None, float | No
     return *believable.place(latitude, longitude, point), believable.height(height_m)
 
 
-def _hours(entries: object) -> tuple[datetime, Temperatures, tuple[int, int] | None]:
-    """(1, hours) with the values at their hours, and from where on they come how far apart."""
-    if not isinstance(entries, list) or not entries:
+def _entries(said: object) -> list[Entry]:
+    """Every hour the answer tells of: the hour since 1970, and its values by name."""
+    if not isinstance(said, list) or not said:
         raise RefusedError("wrong_shape", "The hours are missing from the answer.")
-    stamped = [_value(entry) for entry in entries]
-    stamps = [stamp for stamp, _ in stamped]
+    return [_entry(one) for one in said]
+
+
+def _entry(said: object) -> Entry:
+    moment = single.utc(said.get("time")) if isinstance(said, dict) else None
+    if not isinstance(said, dict) or moment is None or int(moment.timestamp()) % HOUR_S:
+        raise RefusedError("wrong_times", "A time of the answer is not a whole hour.")
+    values: Any = said
+    for name in ("data", "instant", "details"):
+        values = values.get(name)
+        if not isinstance(values, dict):
+            raise RefusedError("wrong_shape", "An hour of the answer has no values.")
+    return int(moment.timestamp()) // HOUR_S, values
+
+
+def _times(stamps: list[int]) -> tuple[datetime, tuple[int, int] | None]:
+    """The first hour, and from where on values come how far apart."""
     steps = [after - before for before, after in itertools.pairwise(stamps)]
     if any(not 0 < step <= LONGEST_STEP for step in steps):
         raise RefusedError("wrong_times", "The times are not in order, or too far apart.")
     total = stamps[-1] - stamps[0] + 1
     if total > MOST_HOURS:
         raise RefusedError("wrong_times", f"{total} hours are more than anybody asked for.")
-    temps_c = np.full((1, total), np.nan)
-    temps_c[0, np.array(stamps) - stamps[0]] = [value for _, value in stamped]
     start = datetime.fromtimestamp(stamps[0] * HOUR_S, UTC)
     coarse = next((index for index, step in enumerate(steps) if step > 1), None)
     if coarse is None:
-        return start, temps_c, None
-    return start, temps_c, (stamps[coarse] - stamps[0], max(steps[coarse:]))
+        return start, None
+    return start, (stamps[coarse] - stamps[0], max(steps[coarse:]))
 
 
-def _value(entry: object) -> tuple[int, float]:
-    """The hour since 1970 and the temperature, NaN where it is not given."""
-    moment = single.utc(entry.get("time")) if isinstance(entry, dict) else None
-    if not isinstance(entry, dict) or moment is None or int(moment.timestamp()) % HOUR_S:
-        raise RefusedError("wrong_times", "A time of the answer is not a whole hour.")
-    value: Any = entry
-    for name in ("data", "instant", "details"):
-        value = value.get(name)
-        if not isinstance(value, dict):
-            raise RefusedError("wrong_shape", "An hour of the answer has no values.")
-    celsius = value.get("air_temperature")
-    if celsius is not None and believable.number(celsius) is None:
-        raise RefusedError("wrong_value", f"{celsius!r} is not a temperature."[:200])
-    return int(moment.timestamp()) // HOUR_S, np.nan if celsius is None else float(celsius)
+def _at_their_hours(entries: list[Entry], name: str, what: str) -> npt.NDArray[np.float64]:
+    """(hours,) of one value, NaN where it is not given and between the steps."""
+    first = entries[0][0]
+    hourly = np.full(entries[-1][0] - first + 1, np.nan)
+    for stamp, values in entries:
+        value = values.get(name)
+        if value is None:
+            continue
+        if believable.number(value) is None:
+            raise RefusedError("wrong_value", f"{value!r} is not a {what}."[:200])
+        hourly[stamp - first] = value
+    return hourly
+
+
+def _refuse_unit(units: object, name: str, wanted: str) -> None:
+    unit = units.get(name) if isinstance(units, dict) else None
+    if unit != wanted:
+        raise RefusedError("wrong_unit", f"{name} came in {unit!r}, not in {wanted!r}.")
+
+
+def _winds(entries: list[Entry], units: object) -> Winds:
+    _refuse_unit(units, "wind_speed", "m/s")
+    return KMH_PER_M_S * _at_their_hours(entries, "wind_speed", "wind speed")

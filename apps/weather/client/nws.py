@@ -1,8 +1,8 @@
 """The US National Weather Service: the raw hours of its forecast grid, without members.
 
-Formula: a value stands for every hour of its span (validTime, a start and an ISO duration);
-hours that no span covers, and null ones, are missing.
-Units: C, metres, degrees with at most 4 decimals and no trailing zeros; UTC.
+Formula: a value, of temperature or of wind, stands for every hour of its span (validTime, a start
+and an ISO duration); hours that no span covers, and null ones, are missing.
+Units: C, km/h, metres, degrees with at most 4 decimals and no trailing zeros; UTC.
 Validity: places in the US and its territories, about seven days ahead. The grid cell of a place
 can move without notice, so it is looked up anew after 30 days and whenever the cell is gone.
 Stale answers come with status 200, so the time of issue is read, and never goes backwards.
@@ -18,9 +18,10 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import numpy as np
+import numpy.typing as npt
 import requests
 
-from apps.weather.client import believable, question, single
+from apps.weather.client import believable, question, single, wind
 from apps.weather.client.believable import HOUR_S, MOST_HOURS, RefusedError
 from apps.weather.client.records import (
     FetchOutcome,
@@ -29,7 +30,7 @@ from apps.weather.client.records import (
     ProviderFailure,
     SiteMemory,
     SitePoint,
-    Temperatures,
+    Winds,
 )
 from apps.weather.client.transport import Deadline, Over, Pace, Reply, session
 
@@ -142,10 +143,14 @@ def read(reply: Any, point: SitePoint, now: datetime) -> HourlySeries:
     if temperature.get("uom") != "wmoUnit:degC":
         unit = temperature.get("uom")
         raise RefusedError("wrong_unit", f"temperature came in {unit!r}, not in 'wmoUnit:degC'.")
-    start, temps_c = _hours(temperature.get("values"))
+    start, hours = _hours(temperature.get("values"), "temperature")
+    temps_c = hours[np.newaxis]
     believable.refuse_implausible(temps_c)
     believable.refuse_nothing_ahead(~np.isnan(temps_c), start, now)
     height_m = _height(said.get("elevation"))
+    winds_kmh, of_wind = wind.beside(
+        temps_c, lambda: _winds(said.get("windSpeed"), start, hours.size), point.site_id
+    )
     issued, remarks = single.issued_at(said.get("updateTime"), now, point.site_id)
     return HourlySeries(
         site_id=point.site_id,
@@ -154,8 +159,9 @@ def read(reply: Any, point: SitePoint, now: datetime) -> HourlySeries:
         grid_latitude=None,
         grid_longitude=None,
         elevation_used_m=height_m,
-        findings=(*remarks, *believable.height_remarks(point, height_m)),
+        findings=(*remarks, *believable.height_remarks(point, height_m), *of_wind),
         issued_at=issued,
+        winds_kmh=winds_kmh,
     )
 
 
@@ -165,26 +171,42 @@ def _height(said: object) -> float | None:
     return believable.height(said.get("value"))
 
 
-def _hours(values: object) -> tuple[datetime, Temperatures]:
-    """Spans written out hour by hour, (1, hours) from the first one's start."""
+def _winds(said: object, start: datetime, hours: int) -> Winds:
+    """The wind of the hours of temperature: its spans begin and end where they like."""
+    if not isinstance(said, dict):
+        raise RefusedError("wrong_shape", "windSpeed is missing from the answer.")
+    if said.get("uom") != "wmoUnit:km_h-1":
+        words = f"windSpeed came in {said.get('uom')!r}, not in 'wmoUnit:km_h-1'."
+        raise RefusedError("wrong_unit", words)
+    begins, speeds = _hours(said.get("values"), "wind speed")
+    late = int((begins - start).total_seconds()) // HOUR_S
+    first, last = max(0, late), min(hours, late + speeds.size)
+    winds_kmh = np.full(hours, np.nan)
+    if first < last:
+        winds_kmh[first:last] = speeds[first - late : last - late]
+    return winds_kmh
+
+
+def _hours(values: object, what: str) -> tuple[datetime, npt.NDArray[np.float64]]:
+    """Spans written out hour by hour, (hours,) from the first one's start."""
     if not isinstance(values, list) or not values:
-        raise RefusedError("wrong_shape", "The temperatures are missing from the answer.")
-    spans = [_span(entry) for entry in values]
+        raise RefusedError("wrong_shape", f"The {what}s are missing from the answer.")
+    spans = [_span(entry, what) for entry in values]
     first = spans[0][0]
     total = spans[-1][0] + spans[-1][1] - first
     if not 0 < total <= MOST_HOURS:
         raise RefusedError("wrong_times", f"The spans cover {total} hours.")
-    temps_c = np.full((1, total), np.nan)
+    hourly = np.full(total, np.nan)
     until = first
     for begins, hours, value in spans:
         if begins < until:
             raise RefusedError("wrong_times", "The spans of hours overlap or are out of order.")
         until = begins + hours
-        temps_c[0, begins - first : until - first] = value
-    return datetime.fromtimestamp(first * HOUR_S, UTC), temps_c
+        hourly[begins - first : until - first] = value
+    return datetime.fromtimestamp(first * HOUR_S, UTC), hourly
 
 
-def _span(entry: object) -> tuple[int, int, float]:
+def _span(entry: object, what: str) -> tuple[int, int, float]:
     """The start in whole hours since 1970, how many hours, and the value (NaN for null)."""
     if not isinstance(entry, dict):
         raise RefusedError("wrong_shape", "A span of hours is not an object.")
@@ -195,5 +217,5 @@ def _span(entry: object) -> tuple[int, int, float]:
     hours = 24 * int(match[1] or 0) + int(match[2] or 0)
     value = entry.get("value")
     if value is not None and believable.number(value) is None:
-        raise RefusedError("wrong_value", f"{value!r} is not a temperature."[:200])
+        raise RefusedError("wrong_value", f"{value!r} is not a {what}."[:200])
     return int(moment.timestamp()) // HOUR_S, hours, np.nan if value is None else float(value)

@@ -1,6 +1,6 @@
-"""Open-Meteo's forecast and its ensembles: hourly temperature, one model at a time.
+"""Open-Meteo's forecast and its ensembles: hourly temperature and wind, one model at a time.
 
-Units: C, degrees, unix seconds; steps in hours.
+Units: C, km/h, degrees, unix seconds; steps in hours.
 Validity: from three days ago 00:00 UTC to 15 days ahead, the longest reach; the hours past
 the last whole local day are not shown, and the days back cover those that begin before
 00:00 UTC. Steps longer than an hour are interpolated by the service; a reply may join hours of
@@ -23,7 +23,7 @@ from apps.weather.client.transport import Deadline, Over, Pace, session
 # Whole in every zone, the two days before today bear on whether sap runs today.
 DAYS_BACK, DAYS_AHEAD = 3, 15
 # A thousand are accepted, but a shorter URL passes every proxy on the way, and sixty sites of
-# the largest ensemble are 7 MB already.
+# the largest ensemble are 17 MB already.
 MOST_SITES = {"forecast": 250, "ensemble": 60}
 # Members with the control, and hours between the values the model itself makes.
 ENSEMBLES: dict[str, tuple[int, int]] = {

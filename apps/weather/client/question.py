@@ -1,6 +1,6 @@
 """One question to an Open-Meteo host for many sites, and the naming of what comes back.
 
-Units: degrees with at most 4 decimals, unix seconds, C.
+Units: degrees with at most 4 decimals, unix seconds, C, km/h.
 Validity: one model at a time: with more, the service drops silently one that does not cover the
 place. One bad site fails the whole request, so after a 400 each site is asked by itself.
 Source: Open-Meteo server source (2026), ForecastapiController.swift and ForecastapiQuery.swift.
@@ -99,14 +99,21 @@ class Question:
             return gathered.outcome(provenance, failure)
         return gathered.outcome(provenance)
 
-    def params(self, points: Sequence[SitePoint]) -> dict[str, str]:
+    def params(self, points: Sequence[SitePoint], *, wind: bool = False) -> dict[str, str]:
         """Dates are absolute, so that a request about midnight asks what it means to; times are
         in UTC, because local ones have one offset for the whole reply, wrong past a clock change.
         """
+        hourly = {"hourly": checks.VARIABLE}
+        if wind:
+            hourly = {
+                "hourly": f"{checks.VARIABLE},{checks.WIND}",
+                # The usual unit today, and said all the same: a default can change.
+                "wind_speed_unit": checks.WIND_UNIT_ASKED,
+            }
         return {
             "latitude": ",".join(f"{point.latitude:.4f}" for point in points),
             "longitude": ",".join(f"{point.longitude:.4f}" for point in points),
-            "hourly": checks.VARIABLE,
+            **hourly,
             "models": self.model,
             "timeformat": "unixtime",
             "timezone": "GMT",
@@ -148,7 +155,10 @@ class Question:
             gathered.refused[point.site_id] = result
 
     def _reply(self, over: Over, points: Sequence[SitePoint]) -> Reply:
-        reply = over.get(self.url, self.params(points))
+        reply = over.get(self.url, self.params(points, wind=self.ahead))
+        if self.ahead and _refuses_wind(reply):
+            # A host or a model without wind still has temperatures.
+            reply = over.get(self.url, self.params(points))
         if reply.status != requests.codes.ok:
             raise failure_of(reply, urlsplit(self.url).netloc, self.now)
         return reply
@@ -176,6 +186,10 @@ def failure_of(reply: Reply, host: str, now: datetime) -> ProviderFailure:
     if reply.status == requests.codes.not_found:
         return ProviderFailure("not_found", f"{host} does not know this address.")
     return ProviderFailure("unavailable", f"{host} is out of order (status {reply.status}).")
+
+
+def _refuses_wind(reply: Reply) -> bool:
+    return reply.status == requests.codes.bad_request and checks.WIND in reason_in(reply.body)
 
 
 def reason_in(body: bytes) -> str:

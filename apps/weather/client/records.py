@@ -1,6 +1,6 @@
 """What any provider takes and gives: sites in, hourly series or named findings out.
 
-Units: degrees, metres, C; times aware UTC. A missing hour is NaN, never a number.
+Units: degrees, metres, C, km/h; times aware UTC. A missing hour is NaN, never a number.
 Validity: hours one apart; member 0 is the control, or the only series there is.
 Source: the shape is our own; the failures it names were read in the services' documentation.
 """
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from apps.weather.client.transport import Deadline
 
 Temperatures = npt.NDArray[np.float64]
+Winds = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,8 @@ class SiteMemory:
 class HourlySeries:
     """One site's hours from `start_at`; `elevation_used_m` is the height the values stand for.
 
-    `temps_c` is (members, hours). From index `coarse_from` on the service gives only one value
+    `temps_c` is (members, hours); `winds_kmh` is (hours,), the wind of its first row, or None
+    where all of it is unknown. From index `coarse_from` on the service gives only one value
     every `coarse_step_hours`, and the hours between are NaN. Findings are remarks on a series
     that was accepted.
     """
@@ -96,6 +98,7 @@ class HourlySeries:
     expires_at: datetime | None = None
     coarse_from: int | None = None
     coarse_step_hours: int | None = None
+    winds_kmh: Winds | None = None
 
 
 @dataclass(frozen=True)

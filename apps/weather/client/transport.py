@@ -20,7 +20,7 @@ from urllib3.util import Retry
 
 from apps.weather.client.records import ProviderFailure
 
-# The largest group's answer is about 7 MB; far beyond that it is no answer to our question.
+# The largest group's answer is about 17 MB; far beyond that it is no answer to our question.
 MOST_BYTES = 32 * 1024 * 1024
 PIECE_BYTES = 64 * 1024
 MOST_REDIRECTS = 3
