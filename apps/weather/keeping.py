@@ -11,6 +11,7 @@ from django.db import transaction
 from apps.weather.client.records import FetchOutcome, Finding, HourlySeries, SiteMemory, SitePoint
 from apps.weather.models import PACKED, ForecastRun, GridCell, SourceAttempt
 from apps.weather.models import HourlySeries as StoredHours
+from apps.weather.packing import pack
 from apps.woods.models import Woodlot
 
 # Every run of the last three days, then the first run of each UTC day for thirty more, then the
@@ -154,7 +155,8 @@ def _packed(run: ForecastRun, series: HourlySeries, now: datetime) -> StoredHour
         start_at=series.start_at,
         hours=hours,
         members=members,
-        packed=series.temps_c.astype(PACKED).tobytes(),
+        packed=pack(series.temps_c),
+        packed_wind_kmh=None if series.winds_kmh is None else pack(series.winds_kmh),
         grid_latitude=series.grid_latitude,
         grid_longitude=series.grid_longitude,
         elevation_used_m=series.elevation_used_m,

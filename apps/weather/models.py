@@ -10,7 +10,7 @@ from django.db.models import F, Max, Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 
-from apps.weather.packing import PACKED
+from apps.weather.packing import PACKED, unpack
 from apps.weather.recorded import (
     ArchiveWinter,
     HistoryFetch,
@@ -114,7 +114,8 @@ class HourlySeriesQuerySet(models.QuerySet["HourlySeries"]):
 class HourlySeries(models.Model):
     """One woodlot's hours in one run: UTC, one hour apart, every member in one packed row.
 
-    Values are as the service gave them, for the height it used; nothing here is corrected.
+    The wind is that of the first member alone, by whose hours days of work are judged. Values are
+    as the service gave them, for the height it used; nothing here is corrected.
     """
 
     run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="series")
@@ -125,6 +126,8 @@ class HourlySeries(models.Model):
     hours = models.PositiveIntegerField()
     members = models.PositiveSmallIntegerField(default=1)
     packed = models.BinaryField()
+    # Null where the service gave no wind to believe, and in every row from before it was asked for.
+    packed_wind_kmh = models.BinaryField(null=True)
     grid_latitude = models.FloatField(null=True)
     grid_longitude = models.FloatField(null=True)
     elevation_used_m = models.FloatField(null=True)
@@ -157,6 +160,11 @@ class HourlySeries(models.Model):
             models.CheckConstraint(
                 condition=Exact(Length("packed"), F("hours") * F("members") * PACKED.itemsize),
                 name="hourly_series_packed_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(packed_wind_kmh__isnull=True)
+                | Q(Exact(Length("packed_wind_kmh"), F("hours") * PACKED.itemsize)),
+                name="hourly_series_wind_packed_whole",
             ),
             models.CheckConstraint(
                 condition=Q(grid_latitude__isnull=True)
@@ -193,6 +201,12 @@ class HourlySeries(models.Model):
         """(members, hours), NaN where the service gave nothing."""
         flat = np.frombuffer(bytes(self.packed), dtype=PACKED)
         return flat.reshape(self.members, self.hours).astype(np.float64)
+
+    def winds_kmh(self) -> npt.NDArray[np.float64]:
+        """(hours,) 10 m above open ground, NaN where it is not known: never nought for nothing."""
+        if self.packed_wind_kmh is None:
+            return np.full(self.hours, np.nan)
+        return unpack(self.packed_wind_kmh)
 
 
 class GridCell(models.Model):

@@ -1,6 +1,6 @@
 """Hours in one packed column: small, quick to read, and the same on every machine.
 
-Units: C, one value an hour. NaN is a missing hour.
+Units: C or km/h, one value an hour. NaN is a missing hour.
 Validity: four bytes a value keep about seven digits, far finer than a thermometer.
 Source: IEEE 754 (2019), binary32.
 """
@@ -16,8 +16,8 @@ PACKED = np.dtype("<f4")
 Hours = npt.NDArray[np.float64]
 
 
-def pack(temps_c: npt.NDArray[np.floating[Any]]) -> bytes:
-    return np.asarray(temps_c).astype(PACKED).tobytes()
+def pack(hours: npt.NDArray[np.floating[Any]]) -> bytes:
+    return np.asarray(hours).astype(PACKED).tobytes()
 
 
 def unpack(packed: bytes | memoryview) -> Hours:

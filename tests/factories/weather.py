@@ -142,6 +142,14 @@ def source_attempt(**changes) -> SourceAttempt:
     )
 
 
+def windy(stored_row, winds_kmh) -> StoredHours:
+    """The row with this wind: one for every hour, or as many as it has hours; None is unknown."""
+    winds = None if winds_kmh is None else np.broadcast_to(winds_kmh, stored_row.hours)
+    stored_row.packed_wind_kmh = None if winds is None else winds.astype(PACKED).tobytes()
+    stored_row.save(update_fields=["packed_wind_kmh"])
+    return stored_row
+
+
 def freezing_and_thawing(days, *, low_c=-5.0, high_c=6.0) -> list[float]:
     """Whole days of hours: the first half of each at the low, the second at the high."""
     return ([low_c] * 12 + [high_c] * 12) * days

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from django.conf import settings
 
 from apps.domain.freeze_thaw import correct_temperature
+from apps.weather.client.wind import believed
 from apps.weather.models import ForecastRun, HourlySeries
 from apps.weather.queries.age import Staleness, staleness
 from apps.woods.models import Woodlot
@@ -37,7 +38,8 @@ class StoredSeries:
     """A woodlot's last good hours of one model as the service gave them, with their source.
 
     `members_c` is (members, hours) in C, NaN missing. From hour `coarse_from` on the service
-    gives one value every `coarse_step_hours`.
+    gives one value every `coarse_step_hours`. `winds_kmh` is (hours,), the wind of the first row,
+    NaN where it is unknown; None where it was not read.
     """
 
     woodlot_id: int
@@ -49,6 +51,7 @@ class StoredSeries:
     checked_at: datetime | None = None
     coarse_from: int | None = None
     coarse_step_hours: int | None = None
+    winds_kmh: Hours | None = None
 
     @property
     def temps_c(self) -> Hours:
@@ -143,6 +146,7 @@ def _stored(row: HourlySeries) -> StoredSeries:
         checked_at=row.checked_at,
         coarse_from=row.coarse_from,
         coarse_step_hours=row.coarse_step_hours,
+        winds_kmh=believed(row.winds_kmh()),
     )
 
 
