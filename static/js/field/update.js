@@ -5,6 +5,7 @@ const ANSWER_MS = 3000;
 const LOOK_EVERY_MS = 30 * 60 * 1000;
 
 const listeners = new Set();
+const placed = new Set();
 let waiting = null;
 let applied = false;
 let looked = 0;
@@ -14,15 +15,18 @@ function offer(worker) {
   listeners.forEach((listener) => listener());
 }
 
+function follow(registration, coming) {
+  coming?.addEventListener("statechange", () => {
+    // The very first one has nobody to wait for and takes its place by itself.
+    if (coming.state === "installed" && registration.active) offer(coming);
+    if (coming.state === "activated") placed.forEach((listener) => listener());
+  });
+}
+
 function watch(registration) {
   if (registration.waiting && registration.active) offer(registration.waiting);
-  registration.addEventListener("updatefound", () => {
-    const coming = registration.installing;
-    coming?.addEventListener("statechange", () => {
-      // The very first one has nobody to wait for and takes its place by itself.
-      if (coming.state === "installed" && registration.active) offer(coming);
-    });
-  });
+  follow(registration, registration.installing);
+  registration.addEventListener("updatefound", () => follow(registration, registration.installing));
 }
 
 // Put the worker in place; a page shown already never waits for this.
@@ -49,6 +53,12 @@ export function onUpdate(listener) {
   listeners.add(listener);
   if (waiting) listener();
   return () => listeners.delete(listener);
+}
+
+// Called when a worker has taken its place: from here on the pages open without signal.
+export function onPlaced(listener) {
+  placed.add(listener);
+  return () => placed.delete(listener);
 }
 
 // On the person's touch alone: let the new version take over, and load it once.
