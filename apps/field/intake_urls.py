@@ -1,5 +1,11 @@
 """What the phone asks and sends, by script alone."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from apps.field import intake_views as views
+
+urlpatterns = [
+    path("data.json", views.data, name="data"),
+    path("whoami.json", views.whoami, name="whoami"),
+    path("records/", views.records, name="records"),
+]

@@ -5,6 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID, uuid4
 
+from django.utils.text import slugify
+
+from apps.field.models import Phone
 from apps.leaks import queries as leaks
 from apps.leaks.models import Leak, LeakCheck
 from apps.leaks.standing import LineStanding
@@ -107,3 +110,19 @@ def outcome_of(check: LeakCheck) -> Outcome:
         ],
         uuid=uuid4(),
     )
+
+
+def is_revoked(uuid: UUID | str) -> bool:
+    return Phone.objects.filter(uuid=uuid, revoked_at__isnull=False).exists()
+
+
+def woodlot_slugs() -> dict[int, str]:
+    """Each woodlot as the address of a tag names it; of two alike the first keeps the plain one.
+
+    A tag once printed stays true when another woodlot is added, though not when one is renamed.
+    """
+    slugs: dict[int, str] = {}
+    for pk, name in Woodlot.objects.order_by("pk").values_list("pk", "name"):
+        plain = slugify(name) or "woodlot"
+        slugs[pk] = f"{plain}-{pk}" if plain in slugs.values() else plain
+    return slugs
