@@ -331,6 +331,16 @@ CONSTANTS = (
         "Season",
     ),
     Constant(
+        "outlook.brief_hour",
+        "The morning brief is mailed from, hours after midnight",
+        5,
+        0,
+        11,
+        "hours",
+        PRACTICE,
+        "Morning brief",
+    ),
+    Constant(
         "woods.taps_per_lateral",
         "Most taps on a lateral",
         10,

@@ -17,6 +17,7 @@ from apps.leaks.standing import RANKED, LineStanding
 from apps.operation import display
 from apps.operation.models import CrewMember, Operation
 from apps.operation.queries import Constants, constants
+from apps.outlook.models import BriefSent
 from apps.outlook.runs import WoodlotRuns, days_ahead
 from apps.sugarhouse.queries import TankNow, tanks_now
 from apps.tapping.queries import progress
@@ -27,6 +28,8 @@ from apps.woods.queries import woodlots
 DAYS_SHOWN = 3
 LINES_SHOWN = 3
 LEAKS_SHOWN = 5
+# A machine switched on after lunch sends no morning brief.
+MORNING_ENDS_HOUR = 12
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,17 @@ def readers() -> list[CrewMember]:
     # Somebody who has left keeps the records and gets no mail.
     owners = CrewMember.objects.filter(role=CrewMember.Role.OWNER, is_active=True)
     return list(owners.exclude(email="").order_by("username"))
+
+
+def is_due(here: datetime) -> bool:
+    """Whether it is morning, past the hour wanted, and somebody lacks today's brief.
+
+    `here` is the moment in the operation's own zone.
+    """
+    from_hour = constants().number("outlook.brief_hour")
+    morning = from_hour <= here.hour + here.minute / 60 < MORNING_ENDS_HOUR
+    had = BriefSent.objects.went_out(here.date()).values_list("reader", flat=True)
+    return morning and bool({reader.pk for reader in readers()} - set(had))
 
 
 def _weather(writer: _Writer) -> Iterator[str]:

@@ -256,7 +256,7 @@ def test_the_page_names_who_is_sent_it_and_no_address(owner_client, owner, setti
     settings.EMAIL_HOST = "mail.invalid"
     assert "no owner has an address" in page(owner_client)
     CrewMember.objects.filter(pk=owner.pk).update(email="ina@tamarack.invalid")
-    assert "sends this to Ina." in page(owner_client)
+    assert "it sends this once a morning to Ina, from the hour under" in page(owner_client)
     assert "ina@tamarack.invalid" not in page(owner_client)
 
 
