@@ -177,3 +177,25 @@ def test_a_different_gauge_reading_at_the_same_moment_is_refused_by_name():
         gauge(house, 81.0)
     assert refusal.value.reading == first
     assert GaugeReading.objects.get().vacuum_kpa == 80.0
+
+
+@pytest.mark.parametrize("minute", [0, 30])
+def test_a_gauge_reading_taken_back_and_sent_again_is_not_written_anew(crew, minute):
+    house, uuid = woods.pump_house(woods.woodlot()), uuid4()
+    first = gauge(house, 80.0, uuid=uuid, crew=crew)
+    actions.void_gauge_reading(reading=first, by=crew, at=leaks.hours_ago(0))
+    # The corrected time of a resend may differ a little; the identifier does not.
+    again = gauge(house, 80.0, uuid=uuid, read_at=leaks.hours_ago(1 + minute / 60))
+    assert again == first
+    assert not GaugeReading.objects.standing().exists()
+
+
+def test_another_gauge_reading_under_a_used_uuid_is_refused():
+    house, uuid = woods.pump_house(woods.woodlot()), uuid4()
+    first = gauge(house, 80.0, uuid=uuid)
+    other = woods.pump_house(house.woodlot, "Upper")
+    for where, kpa in ((house, 81.0), (other, 80.0)):
+        with pytest.raises(actions.SentBefore) as refusal:
+            gauge(where, kpa, uuid=uuid)
+        assert refusal.value.record == first
+    assert GaugeReading.objects.count() == 1

@@ -6,7 +6,7 @@ from uuid import uuid4
 import pytest
 
 from apps.tapping import actions
-from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
+from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapPull, TapTally
 from tests.factories import operation as people
 from tests.factories import tapping, woods
 from tests.factories.operation import FIXED_NOW
@@ -167,3 +167,51 @@ def test_every_row_names_itself(line, sol):
     ]
     assert str(tapping.snow_depth(line.woodlot)) == "Tamarack Hollow on 2026-02-01: 0.2 m"
     assert str(tapping.first_run(date(2025, 3, 8))) == "Whole operation, 2025: 2025-03-08"
+
+
+def pull(line, crew, **fields) -> TapPull:
+    defaults = {"uuid": uuid4(), "pulled_on": date(2026, 4, 20), "received_at": FIXED_NOW}
+    return actions.record_pull(line=line, crew=crew, **defaults | {"taps_pulled": 40} | fields)
+
+
+@pytest.mark.parametrize(
+    ("day", "season"),
+    [
+        (date(2026, 4, 20), 2026),
+        (date(2026, 8, 3), 2026),
+        (date(2026, 12, 24), 2026),
+        (date(2027, 1, 2), 2027),
+    ],
+)
+def test_pulled_taps_belong_to_the_calendar_year(line, sol, day, season):
+    assert pull(line, sol, pulled_on=day).season == season
+
+
+def test_pulled_taps_sent_again_change_nothing(line, sol):
+    first = pull(line, sol, note="three stuck")
+    again = pull(line, people.crew("wren"), uuid=first.uuid, taps_pulled=99, received_at=LATER)
+    assert again == first
+    row = TapPull.objects.get()
+    assert (row.taps_pulled, row.crew, row.received_at) == (40, sol, FIXED_NOW)
+    assert (row.note, row.finishes_line) == ("three stuck", False)
+
+
+@pytest.mark.parametrize(("role", "allowed"), [("crew", False), ("owner", True)])
+def test_pulled_taps_are_taken_back_by_who_counted_them_or_an_owner(line, sol, role, allowed):
+    row = pull(line, sol)
+    other = people.crew("wren", role=role)
+    if allowed:
+        actions.void_pull(pull=row, by=other, at=LATER)
+    else:
+        with pytest.raises(actions.TallyRefused, match="Only Sol or an owner"):
+            actions.void_pull(pull=row, by=other, at=LATER)
+    assert TapPull.objects.standing().exists() is not allowed
+
+
+def test_pulled_taps_taken_back_twice_keep_the_first_who_and_when(line, sol):
+    row = pull(line, sol)
+    for by, at in ((sol, FIXED_NOW), (people.owner(), LATER)):
+        actions.void_pull(pull=row, by=by, at=at)
+    row.refresh_from_db()
+    assert (row.voided_by, row.voided_at, row.taps_pulled) == (sol, FIXED_NOW, 40)
+    assert pull(line, sol, uuid=row.uuid).voided_at == FIXED_NOW
