@@ -107,7 +107,7 @@ CONSTANTS = (
     ),
     Constant(
         "tapping.wind_chill_limit_c",
-        "No tapping under (wind chill; no forecast in store has wind yet)",
+        "No tapping under (wind chill)",
         _fahrenheit(-10),
         -60,
         10,

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from apps.domain.tapping import ColdLimits
 from apps.operation.queries import Constants
 from apps.outlook import reach
@@ -27,7 +29,9 @@ class ThawDay:
 class Forecast:
     """`until` is None, and no day is judged, while nothing fit to plan by is in store.
 
-    `problems` says of each woodlot without a usable forecast why it has none.
+    `problems` says of each woodlot without a usable forecast why it has none. `without_wind` are
+    days not ruled out some of whose hours were judged by their temperature alone; `wind_known` is
+    False where that goes for every hour of every day.
     """
 
     run: ForecastRun | None = None
@@ -37,6 +41,8 @@ class Forecast:
     freeze_thaw: tuple[ThawDay, ...] = ()
     unknown_days: tuple[date, ...] = ()
     problems: tuple[tuple[str, str], ...] = ()
+    wind_known: bool = False
+    without_wind: tuple[date, ...] = ()
 
 
 def read(
@@ -72,6 +78,8 @@ def read(
         freeze_thaw=thaws,
         unknown_days=unknown,
         problems=tuple((row.woodlot.name, row.problem) for row in rows if row.problem),
+        wind_known=any(day.winds_unknown < day.hours_known for day in judged),
+        without_wind=tuple(reach.judged_without_wind(judged, until)),
     )
 
 
@@ -79,7 +87,10 @@ def _hours(row: WoodlotDays) -> Hours | None:
     """The woodlot's corrected hours, unless they are missing or withheld."""
     if row.series is None or row.temps_c is None:
         return None
-    return Hours(row.woodlot.name, row.series.start_at, row.temps_c)
+    winds_kmh = row.series.winds_kmh
+    if winds_kmh is None:
+        winds_kmh = np.full_like(row.temps_c, np.nan)
+    return Hours(row.woodlot.name, row.series.start_at, row.temps_c, winds_kmh)
 
 
 def _freeze_thaw(rows: Sequence[WoodlotDays]) -> tuple[tuple[ThawDay, ...], tuple[date, ...]]:
