@@ -41,11 +41,14 @@ export function anchor(serverMs, asked = now()) {
   });
 }
 
-// The last moment before the record of that number and all since, as the server reads them.
-export async function anchorsFor(seq) {
+// The last moment before the first of these records and all since, each with how many of them had
+// been saved before it: where it stands among them no clock has to say.
+export async function anchorsFor(entries) {
+  const { seq } = entries[0];
+  const savedBefore = (one) => entries.filter((entry) => entry.seq <= one.seq).length;
   const anchors = (await read(["kv"], ({ kv }) => ask(kv.get("anchors")))) ?? [];
   const before = anchors.findLastIndex((one) => one.seq < seq);
   return anchors
     .slice(Math.max(0, before))
-    .map((one) => [one.at, one.mono, one.boot, one.server]);
+    .map((one) => [one.at, one.mono, one.boot, one.server, savedBefore(one)]);
 }

@@ -148,7 +148,7 @@ async function post(me, entries) {
     now: stamp.at,
     mono: stamp.mono,
     boot: stamp.boot,
-    anchors: await anchorsFor(entries[0].seq),
+    anchors: await anchorsFor(entries),
     records: entries.map(({ person: by, record }) => (by === me.id ? record : { ...record, by })),
   };
   const options = { method: "POST", type: "application/json", body: JSON.stringify(body) };
