@@ -186,3 +186,66 @@ def test_the_same_seed_draws_the_same():
 def test_a_bootstrap_of_nothing_is_refused(blocks, score):
     with pytest.raises(DomainError):
         scoring.block_bootstrap(lambda _: score, blocks)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_sums_of_blocks_drawn_give_what_drawing_the_days_gives(seed):
+    rng = np.random.default_rng(seed)
+    values, weights = rng.normal(0, 1, 90), rng.integers(0, 3, 90)
+    blocks = scoring.day_blocks(range(90), 7)
+    long_way = scoring.block_bootstrap(
+        lambda at: values[at].sum() / weights[at].sum(), blocks, seed=seed
+    )
+    totals = scoring.block_totals(np.column_stack([values, weights]), blocks)
+    drawn = scoring.drawn_totals(totals, seed=seed)
+    middle = scoring.middle_of(drawn[:, 0] / drawn[:, 1])
+    assert middle == pytest.approx((long_way.low, long_way.high))
+
+
+def test_totals_of_blocks_by_hand():
+    totals = scoring.block_totals([[1, 10], [2, 20], [4, 40]], scoring.day_blocks([0, 1, 7], 7))
+    assert totals.tolist() == [[3, 30], [4, 40]]
+
+
+def test_draws_of_one_block_are_that_block():
+    assert scoring.drawn_totals([[3.0, 1.0]], draws=4).tolist() == [[3, 1]] * 4
+
+
+def test_no_block_cannot_be_drawn():
+    with pytest.raises(DomainError, match=r"^totals must hold at least one block"):
+        scoring.drawn_totals(np.empty((0, 2)))
+
+
+def test_the_middle_of_draws_leaves_out_those_without_a_score():
+    # Of nought to a hundred the middle half lies between a quarter and three quarters.
+    values = [*range(101), math.nan]
+    assert scoring.middle_of(values, 0.5) == (25, 75)
+    assert scoring.middle_of([math.nan, math.nan]) is None
+
+
+@pytest.mark.parametrize("share", [0.49, 1.0])
+def test_a_middle_of_next_to_nothing_or_of_everything_is_refused(share):
+    with pytest.raises(OutOfRange, match=r"^share must be between 0\.5 and 0\.999"):
+        scoring.middle_of([1.0], share)
+
+
+def test_a_day_spoken_of_many_times_widens_the_band_as_one_day():
+    # Four days of 0.5, each said ten times: 3.3 x sqrt(4 x 0.25) and half a day, over four.
+    stated, came = [0.5] * 40, [1, 0, 1, 0] * 10
+    once = scoring.reliability(stated[:4], came[:4])[5]
+    many = scoring.reliability(stated, came, [0, 1, 2, 3] * 10)[5]
+    apart = scoring.reliability(stated, came)[5]
+    assert (many.count, many.band_low, many.band_high) == (40, once.band_low, once.band_high)
+    # Forty days of their own: (3.3 x sqrt(10) + 0.5) / 40 either way.
+    assert apart.band_low == pytest.approx(0.5 - 0.2734, abs=1e-4)
+
+
+def test_days_of_unknown_ones_are_left_out_of_the_band():
+    known = scoring.reliability([0.5, 0.5], [1, 0], [0, 1])[5]
+    more = scoring.reliability([0.5, 0.5, 0.5], [1, 0, math.nan], [0, 1, 2])[5]
+    assert (more.count, more.band_low) == (2, known.band_low)
+
+
+def test_each_statement_needs_its_day():
+    with pytest.raises(DomainError, match=r"^day_numbers must have 2 days, not 1"):
+        scoring.reliability([0.1, 0.2], [0, 1], [4])
