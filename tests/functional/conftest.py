@@ -9,6 +9,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from tests import chromium
 from tests.factories import operation as people
+from tests.functional import phone as phones
 
 # Playwright's loop lives in the test's own thread, where the tests also ask the database.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -83,3 +84,34 @@ def sign_in(live_server) -> Callable[[Page, str], None]:
         page.wait_for_url(lambda url: "sign-in" not in url)
 
     return type_it
+
+
+@pytest.fixture
+def wire(live_server):
+    """The link to the live server, for tests that let it fail."""
+    with phones.wired(live_server.thread.port) as link:
+        yield link
+
+
+@pytest.fixture
+def make_phone(browser, tmp_path):
+    """Phones with profiles of their own; the test fails if a page of theirs threw an error."""
+    made: list[phones.Phone] = []
+
+    def make(origin: str, *arguments: str, **options) -> phones.Phone:
+        profile = tmp_path / f"phone-{len(made)}"
+        words = [*ARGUMENTS, *arguments]
+        made.append(phones.Phone(browser.browser_type, profile, origin, words, options))
+        return made[-1]
+
+    yield make
+    for phone in made:
+        phone.off()
+    assert [fault for phone in made for fault in phone.faults] == []
+
+
+@pytest.fixture
+def woods_phone(make_phone, wire):
+    """A phone on the wire; the wire is healed first when the test ends, so that nothing hangs."""
+    yield make_phone(wire.url)
+    wire.heal()
