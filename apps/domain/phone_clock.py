@@ -8,9 +8,9 @@ been set at most once.
 2. They differ and the timer ran without sleep: true = earlier anchor + what the timer counted.
 3. They differ and the phone slept: the one setting lies in a gap between neighbours in the order
 of saving. Not in one where wall and timer advanced alike; surely in one where the wall advanced
-less than the timer, or went back; never where it would leave less time than the timer counted.
-Before it the earlier offset holds, after it the later. Where several gaps are left the later
-offset is used and the time is uncertain.
+less than the timer, or went back, or gained on it just what the offset lost; never where it would
+leave less time than the timer counted. Before it the earlier offset holds, after it the later.
+Where several gaps are left the later offset is used and the time is uncertain.
 4. No anchor before, or set more than once: reckoned back from the later anchor, by the timer over
 gaps in which the clock was set back, by the wall over others; uncertain from the first gap on in
 which wall and timer disagree.
@@ -18,8 +18,9 @@ The order of saving is never reversed, and nothing is later than the sync.
 Units: ms since 1970-01-01 UTC for walls and true times, ms for timers and offsets. Neither time
 zones nor summer time move any of these.
 Validity: walls from 1970 to 9999. Wall and timer count as alike within 2 s and 100 parts in a
-million, offsets within 60 s, for an answer may have been under way that long. Two settings that
-cancel each other within one gap leave no trace. Times over 400 days old are for the caller to
+million, offsets within 60 s, for an answer may have been under way that long; a gain matches a
+setting within 5 s more. Two settings that cancel each other within one gap, or a sleep of just
+the length of a setting, leave no trace. Times over 400 days old are for the caller to
 refuse.
 Source: the offset from one exchange of times as in NTP (RFC 5905, 2010, section 8), without its
 round trip; the timer as in High Resolution Time (W3C, 2023). The rules and limits are our own,
@@ -36,6 +37,7 @@ from apps.domain.errors import require_range
 ALIKE_MS = 2_000
 ALIKE_PER_MILLION = 100
 AGREED_MS = 60_000
+MATCH_MS = 5_000
 SHOWN_FROM_MS = 5 * 60_000
 OLDEST_MS = 400 * 86_400_000
 # The last millisecond of the year 9999, beyond which Python has no dates.
@@ -131,6 +133,12 @@ class _Gap:
     def was_set_back(self) -> bool:
         return self.wall_ms < self.least_ms - self.slack_ms
 
+    def gained(self, ms: int) -> bool:
+        """Whether the wall gained that much on the timer, to within an answer's delay."""
+        if self.timer_ms is None:
+            return False
+        return abs(self.wall_ms - self.timer_ms - ms) <= MATCH_MS + self.slack_ms
+
     @property
     def likely_ms(self) -> int:
         """Sleep is far more common than a clock set forward, so the wall is believed."""
@@ -223,11 +231,13 @@ def _places_of_the_setting(gaps: Sequence[_Gap], change_ms: int) -> list[int]:
     set_back = [at for at, gap in enumerate(gaps) if gap.was_set_back]
     if len(set_back) > 1:
         return []
-    return [
+    places = [
         at
         for at in set_back or range(len(gaps))
         if not gaps[at].is_steady and gaps[at].wall_ms + change_ms >= gaps[at].least_ms - AGREED_MS
     ]
+    # Anywhere else the phone would have slept there for just as long as the clock was set by.
+    return [at for at in places if gaps[at].gained(-change_ms)] or places
 
 
 def _set_once(
