@@ -8,6 +8,7 @@ from django.urls import reverse
 from playwright.sync_api import Page, sync_playwright
 
 from tests import chromium
+from tests.factories import leaks
 from tests.factories import operation as people
 from tests.functional import phone as phones
 
@@ -115,3 +116,36 @@ def woods_phone(make_phone, wire):
     """A phone on the wire; the wire is healed first when the test ends, so that nothing hangs."""
     yield make_phone(wire.url)
     wire.heal()
+
+
+@pytest.fixture
+def five_lines():
+    """Five lines of one woodlot, by their numbers in the database."""
+    return [leaks.a_line(f"L{number}", planned_taps=100 * number).pk for number in range(1, 6)]
+
+
+@pytest.fixture
+def sols_page(woods_phone, five_lines):
+    """Sol signed in on a phone that is ready for the woods; nothing waits."""
+    sol = people.crew("sol")
+    page = woods_phone.boot()
+    woods_phone.admit(sol)
+    phones.until_ready(woods_phone.visit(page))
+    return page
+
+
+@pytest.fixture
+def field_page(phone, live_server) -> Callable[[str], Page]:
+    """Open one of the phone's pages as Sol, the lines stored: `field_page("check/")`."""
+    phone.goto(f"{live_server.url}{reverse('operation:sign_in')}?next=/field/")
+    phone.get_by_label("Username").fill("sol")
+    phone.get_by_label("Password").fill(people.PASSWORD)
+    phone.get_by_role("button", name="Sign in").click()
+    phone.wait_for_selector("a.line")
+
+    def open_page(path: str = "") -> Page:
+        phone.goto(f"{live_server.url}/field/{path}")
+        phone.wait_for_selector("h1")
+        return phone
+
+    return open_page

@@ -14,8 +14,10 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from django.test import Client
 from playwright.sync_api import BrowserContext, BrowserType, Page
 
+from apps.operation.models import CrewMember
 from tests import chromium
 from tests.factories import operation as people
 from tests.functional.demo_server import ROOT, _answers, free_port
@@ -71,6 +73,13 @@ class Phone:
     def visit(self, page: Page, path: str = "/field/") -> Page:
         page.goto(self.origin + path, wait_until="load")
         return page
+
+    def admit(self, person: CrewMember) -> None:
+        """Signed in without the typing, where that is not what a test is about."""
+        client = Client()
+        client.force_login(person)
+        session = client.cookies["sessionid"].value
+        self.context.add_cookies([{"name": "sessionid", "value": session, "url": self.origin}])
 
     def sign_in(self, page: Page, username: str) -> None:
         page.goto(f"{self.origin}/sign-in/?next=/field/worker.js")

@@ -110,8 +110,8 @@ def test_the_worker_keeps_no_list_no_person_and_no_answer(page):
     phones.until_ready(page)
     kept = page.evaluate(
         """async () => {
-          const names = await caches.keys();
-          const all = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
+          const keys = async (name) => (await caches.open(name)).keys();
+          const all = await Promise.all((await caches.keys()).map(keys));
           return all.flat().map((it) => new URL(it.url).pathname);
         }"""
     )

@@ -35,7 +35,6 @@ def hashed_modules(collected):
 
 
 def test_every_module_gets_a_hashed_name(collected):
-    root, _ = collected
     sources = {path.name for path in (Path(settings.BASE_DIR) / "static/js/field").glob("*.js")}
     made = hashed_modules(collected)
     assert {Path(name).name for name in made} == sources
