@@ -136,15 +136,17 @@ def sols_page(woods_phone, five_lines):
 
 @pytest.fixture
 def field_page(phone, live_server) -> Callable[[str], Page]:
-    """Open one of the phone's pages as Sol, the lines stored: `field_page("check/")`."""
-    phone.goto(f"{live_server.url}{reverse('operation:sign_in')}?next=/field/")
-    phone.get_by_label("Username").fill("sol")
-    phone.get_by_label("Password").fill(people.PASSWORD)
-    phone.get_by_role("button", name="Sign in").click()
-    phone.wait_for_selector("a.line")
+    """Open one of the phone's pages: `field_page("check/")`. Sol is signed in before the first."""
+    url = f"{live_server.url}/field/"
 
     def open_page(path: str = "") -> Page:
-        phone.goto(f"{live_server.url}/field/{path}")
+        if phone.url == "about:blank":
+            phone.goto(f"{live_server.url}{reverse('operation:sign_in')}?next=/field/")
+            phone.get_by_label("Username").fill("sol")
+            phone.get_by_label("Password").fill(people.PASSWORD)
+            phone.get_by_role("button", name="Sign in").click()
+            phone.wait_for_selector("a.line")
+        phone.goto(url + path)
         phone.wait_for_selector("h1")
         return phone
 
