@@ -23,15 +23,13 @@ def tally(line, crew, taps_set=100, **fields) -> TapTally:
 
 def pull(line, crew, taps_pulled=100, **fields) -> TapPull:
     defaults = {
-        "taps_pulled": taps_pulled,
         "uuid": uuid4(),
         "season": 2026,
         "pulled_on": date(2026, 4, 20),
         "received_at": FIXED_NOW,
+        "taps_pulled": taps_pulled,
     }
-    return TapPull.objects.create(
-        line=line, crew=crew, taps_pulled=taps_pulled, **defaults | fields
-    )
+    return TapPull.objects.create(line=line, crew=crew, **defaults | fields)
 
 
 def crew_plan(**fields) -> CrewPlan:
