@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from apps.field import intake_views as views
+from apps.field import intake_views, photo_intake_views
 
 urlpatterns = [
-    path("data.json", views.data, name="data"),
-    path("whoami.json", views.whoami, name="whoami"),
-    path("records/", views.records, name="records"),
+    path("data.json", intake_views.data, name="data"),
+    path("whoami.json", intake_views.whoami, name="whoami"),
+    path("records/", intake_views.records, name="records"),
+    path("photos/<uuid:uuid>/", photo_intake_views.photo, name="photo_intake"),
 ]

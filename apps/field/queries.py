@@ -123,6 +123,9 @@ def woodlot_slugs() -> dict[int, str]:
     """
     slugs: dict[int, str] = {}
     for pk, name in Woodlot.objects.order_by("pk").values_list("pk", "name"):
-        plain = slugify(name) or "woodlot"
-        slugs[pk] = f"{plain}-{pk}" if plain in slugs.values() else plain
+        slug = slugify(name) or "woodlot"
+        # More than once where another woodlot is called like this one's number.
+        while slug in slugs.values():
+            slug = f"{slug}-{pk}"
+        slugs[pk] = slug
     return slugs
