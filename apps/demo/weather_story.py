@@ -28,7 +28,7 @@ _MONTH_MEANS_C = np.array(
 # (days between knots, amplitude in C, seed): weeks, weather systems, single fronts.
 _OCTAVES = ((11.0, 2.0, 11), (3.5, 4.2, 23), (1.3, 1.8, 47))
 # Wind in km/h; the gale is at its height on the morning of 2 February.
-_MEAN_KMH, _SWING_KMH, _GALE_KMH = 13.0, 3.0, 44.0
+_MEAN_KMH, _SWING_KMH, _GALE_KMH = 13.0, 3.0, 36.0
 _GUSTY_OCTAVES = ((3.5, 6.0, 131), (1.3, 3.5, 149), (0.4, 1.5, 163))
 _GALE_DAY_OF_YEAR, _GALE_HALF_WIDTH_DAYS = 32.6, 0.3
 _THAW_DAY_OF_YEAR, _THAW_WARMTH_C, _THAW_HALF_WIDTH_DAYS = 38.0, 10.5, 1.6

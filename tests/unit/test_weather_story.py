@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from apps.demo.weather_story import temperature_c
+from apps.demo.weather_story import temperature_c, wind_kmh
 from apps.domain.freeze_thaw import judge_days
 
 NEW_YORK = ZoneInfo("America/New_York")
 PINNED = [1.26, -5.55, -3.88, 3.62]
+PINNED_KMH = [9.59, 5.7, 7.95, 11.37]
 YEARS = (2023, 2024, 2025, 2026, 2027)
 
 
@@ -97,3 +98,37 @@ def test_nights_are_colder_than_afternoons():
 def test_the_module_needs_no_framework():
     code = "import sys, apps.demo.weather_story; sys.exit('django' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def winds(start, days):
+    return wind_kmh(-75.3, hours(start, days))
+
+
+def test_the_wind_is_pinned_too():
+    assert winds(date(2026, 3, 16), 1)[::6] == pytest.approx(PINNED_KMH, abs=0.005)
+
+
+@pytest.mark.parametrize("year", YEARS)
+def test_the_wind_of_a_winter_is_believable(year):
+    winter = winds(date(year, 1, 1), 120)
+    # A breeze on most days (Beaufort 3, 12 to 19 km/h, is the usual), and never a hurricane.
+    assert 10 < np.median(winter) < 18
+    assert winter.min() >= 0
+    assert winter.max() < 75
+    assert np.abs(np.diff(winter)).max() < 8
+
+
+@pytest.mark.parametrize("year", YEARS)
+def test_a_gale_blows_on_the_second_of_february_and_on_no_other_day(year):
+    by_day = winds(date(year, 1, 1), 120).reshape(120, 24).max(axis=1)
+    windy = np.flatnonzero(by_day > 40)
+    # 32 days after New Year; its end may reach into the evening before or after.
+    assert 32 in windy
+    assert set(windy) <= {31, 32, 33}
+
+
+def test_the_wind_is_liveliest_in_the_early_afternoon():
+    by_utc_hour = winds(date(2026, 3, 1), 60).reshape(60, 24).mean(axis=0)
+    # 75 degrees west is five hours behind UTC.
+    assert by_utc_hour.argmax() in range(17, 22)
+    assert by_utc_hour.argmin() in range(5, 10)

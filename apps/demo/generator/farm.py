@@ -17,6 +17,8 @@ from apps.sugarhouse.models import Tank
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
 
 SEASONS = (2023, 2024, 2025, 2026)
+# 5 F: they set spouts with bare fingers.
+CHILL_LIMIT_C = -15.0
 PASSWORD = "sugar-moon-demo"  # noqa: S105 - printed on the demo's own sign-in page
 CREW = (("ina", "Ina", "owner"), ("marek", "Marek", "crew"), ("sol", "Sol", "crew"),
         ("wren", "Wren", "crew"))  # fmt: skip
@@ -43,11 +45,18 @@ def build(rng: random.Random) -> None:
 
 
 def own_figures(now: datetime) -> None:
-    """What syrup fetches and a day costs here, unless somebody at the demo has set it."""
+    """What is this farm's own to say, unless somebody at the demo has set it: what syrup fetches,
+    what a day costs, and in what wind chill its crew of four stays home.
+    """
     owner = CrewMember.objects.get(username=CREW[0][0])
     litre = float(units.litres_from_us_gallons(1))
-    for key, value in (("season.syrup_price", 38 / litre), ("season.day_cost", 420.0)):
-        if constants().own(key) is None:
+    theirs = {
+        "season.syrup_price": 38 / litre,
+        "season.day_cost": 420.0,
+        "tapping.wind_chill_limit_c": CHILL_LIMIT_C,
+    }
+    for key, value in theirs.items():
+        if key not in constants().changed:
             change_setting(key=key, value=value, now=now, by=owner)
 
 
