@@ -19,6 +19,8 @@ from apps.operation.models import CrewMember, Operation
 from apps.operation.queries import Constants, constants
 from apps.outlook.models import BriefSent
 from apps.outlook.runs import WoodlotRuns, days_ahead
+from apps.outlook.start import start_answer
+from apps.outlook.verdict import shown_day
 from apps.sugarhouse.queries import TankNow, tanks_now
 from apps.tapping.queries import progress
 from apps.weather.models import ForecastRun
@@ -70,10 +72,11 @@ def write(*, operation: Operation, now: datetime, demo: bool) -> Brief:
     writer = _Writer(operation, now, constants(), demo)
     here = now.astimezone(writer.zone)
     today = f"{here:%A} {here.day} {here:%B}"
-    parts = (_weather, _runs, _walk, _open_leaks, _tanks, _taps)
+    parts = (_weather, _runs, _start, _walk, _open_leaks, _tanks, _taps)
     # Records below read the day in the operation's own zone, as they do for a page.
     with timezone.override(writer.zone):
-        written = ["\n".join(part(writer)) for part in parts]
+        # A part with nothing to ask for, such as the start in March, is left out whole.
+        written = [text for part in parts if (text := "\n".join(part(writer)))]
     head = f"{operation.name}, {today}, {here:%H:%M}"
     foot = "Thawline advises; local codes and licensed practice decide."
     text = "\n\n".join([head, *written, foot])
@@ -134,6 +137,19 @@ def _likelihood(row: WoodlotRuns) -> str:
         return "unknown"
     share = today.likelihood.percentage
     return today.word if share is None else f"{today.word} ({100 * share:.0f} %)"
+
+
+def _start(writer: _Writer) -> Iterator[str]:
+    """The start-date page's own answer, in its own words; nothing while nobody asks."""
+    answer = start_answer(constants=writer.in_use, zone=writer.zone, now=writer.now)
+    if answer is None:
+        return
+    yield "WHEN TO START TAPPING"
+    yield answer.headline
+    if answer.runner_up:
+        yield f"Runner-up: {shown_day(answer.runner_up.row.start)}."
+    if answer.rests_on:
+        yield answer.rests_on
 
 
 def _walk(writer: _Writer) -> Iterator[str]:

@@ -5,22 +5,28 @@ from typing import TYPE_CHECKING
 from apps.operation.figures import Figure, as_figure
 from apps.outlook.plan import same_place
 from apps.outlook.queries import StartDate
+from apps.outlook.verdict import Verdict
 
 # Plotly is heavy and most pages have no chart: it is imported where a figure is drawn.
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
+# Stand out on the light page and on the dark one alike.
+RUN, READY, TAPPING = "#2f86c1", "#c2612b", "#5f8f36"
 
-def first_runs(page: StartDate) -> Figure | None:
+
+def first_runs(verdict: Verdict) -> Figure | None:
     """One mark a season, on this season's calendar; None without a first run on record."""
     import plotly.graph_objects as go
 
+    page = verdict.page
     if not page.history:
         return None
-    fig = go.Figure([_marks(page), *_ready_line(page), *_tapping_bar(page)])
+    fig = go.Figure([_marks(page), *_ready_line(verdict), *_tapping_bar(verdict)])
     # A category axis, or the seasons would be read as numbers with halves between them.
     fig.update_yaxes(type="category", dtick=1)
-    fig.update_xaxes(type="date", tickformat="%-d %b", nticks=6)
+    # Level and few, or on a phone they would lean into the legend.
+    fig.update_xaxes(type="date", tickformat="%-d %b", tickangle=0, nticks=5)
     return as_figure(
         fig,
         id="first-runs",
@@ -40,44 +46,44 @@ def _marks(page: StartDate) -> "go.Scatter":
         customdata=[f"{run:%-d %B %Y}" for run in runs],
         hovertemplate="first sap %{customdata}<extra></extra>",
         mode="markers",
-        marker={"size": 12},
+        marker={"size": 12, "color": RUN},
         name="First sap gathered",
     )
 
 
-def _ready_line(page: StartDate) -> "list[go.Scatter]":
-    """The ready morning, down all seasons and the one at hand."""
+def _ready_line(verdict: Verdict) -> "list[go.Scatter]":
+    """The morning every tap is in, down all seasons and the one at hand."""
     import plotly.graph_objects as go
 
-    if page.ready is None:
+    page, morning = verdict.page, verdict.ready_morning
+    if morning is None:
         return []
     rows = [str(season) for season in (*sorted(page.history), page.season)]
     line = go.Scatter(
-        x=[page.ready.morning] * len(rows),
+        x=[morning] * len(rows),
         y=rows,
         mode="lines",
-        line={"width": 3, "dash": "dash"},
+        line={"width": 3, "dash": "dash", "color": READY},
         hoverinfo="skip",
-        name=f"Ready morning, {page.ready.morning:%-d %b}",
+        name=f"Every tap in, {morning:%-d %b}",
     )
     return [line]
 
 
-def _tapping_bar(page: StartDate) -> "list[go.Scatter]":
+def _tapping_bar(verdict: Verdict) -> "list[go.Scatter]":
     """The days of tapping, in the row of the season at hand."""
     import plotly.graph_objects as go
 
-    back = page.answer.back
-    if back is None or not back.calendar or page.overtaken:
+    if not verdict.days:
         return []
-    first, last = back.calendar[0].date, back.calendar[-1].date
+    first, last = verdict.days[0].date, verdict.days[-1].date
     bar = go.Scatter(
         x=[first, last],
-        y=[str(page.season)] * 2,
+        y=[str(verdict.page.season)] * 2,
         # Markers as well, or a plan of a single day would be a line of no length.
         mode="lines+markers",
-        line={"width": 10},
-        marker={"size": 10, "symbol": "square"},
+        line={"width": 10, "color": TAPPING},
+        marker={"size": 10, "symbol": "square", "color": TAPPING},
         hoverinfo="skip",
         name=f"Tapping, {first:%-d %b} to {last:%-d %b}",
     )

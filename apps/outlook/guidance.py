@@ -1,8 +1,9 @@
 """When to start, weighed: read from the store for the start-date page at each look at it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from apps.domain.errors import DomainError
@@ -26,7 +27,7 @@ from apps.domain.start_guidance import (
     what_changes,
     woodlot_order,
 )
-from apps.domain.tapping import BackPlanInput, season_of
+from apps.domain.tapping import BackPlanInput
 from apps.operation.queries import Constants
 from apps.outlook.guidance_weather import Weather, first_hour, joined
 from apps.outlook.likelihood import Span
@@ -98,9 +99,14 @@ class StartGuidance:
     litres_per_tap: float
     ageing: AgeingShares | None
     order: tuple[WoodlotRun, ...]
-    changes: tuple[Change, ...]
+    variants: Callable[[], Iterator[tuple[str, Question]]]
     season_days: tuple[int, int]
     best_tapping_c: float
+
+    @cached_property
+    def changes(self) -> tuple[Change, ...]:
+        """What would change the answer, reckoned when asked for: the board does without."""
+        return what_changes(self.told, self.variants())
 
     @property
     def seen(self) -> Seen | None:
@@ -184,8 +190,7 @@ def start_guidance(
     That is before 1 December, once the first run has come, and with no taps left to set.
     """
     lots = [lot.progress.woodlot for lot in page.lots if lot.progress.taps_left]
-    too_soon = season_of(page.today) != page.season
-    if too_soon or page.this_first_run or page.answer.forward is None:
+    if page.too_soon or page.this_first_run or page.answer.forward is None:
         return None
     try:
         return _Reading(page, lots, constants, zone, now).guidance()
@@ -233,7 +238,7 @@ class _Reading:
             litres_per_tap=self.constants.number("leaks.sap_litres_per_tap_day"),
             ageing=_ageing(self.constants),
             order=woodlot_order(self._woodlots(runs)),
-            changes=what_changes(told, self._variants(question, woodlot)),
+            variants=lambda: self._variants(question, woodlot),
             season_days=_season_days(self.constants),
             best_tapping_c=self.constants.number("start.best_tapping_c"),
         )

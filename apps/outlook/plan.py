@@ -128,12 +128,8 @@ def ready_from_history(
     return ready_morning_from_history(first_runs, accepted, season)
 
 
-def choose_ready(
-    typed: date | None, planned: date | None, history: ReadyDate | None
-) -> Ready | None:
-    """The date typed on the page goes first, then the crew plan's, then the first runs'."""
-    if typed:
-        return Ready(typed, "typed")
+def choose_ready(planned: date | None, history: ReadyDate | None) -> Ready | None:
+    """The crew plan's own date goes before the first runs'."""
     if planned:
         return Ready(planned, "crew plan")
     return Ready(history.date, "first runs") if history else None

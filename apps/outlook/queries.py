@@ -5,10 +5,17 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from apps.domain.tapping import PlanDay, ReadyDate, SnowPaces, WoodlotLine, WoodlotWork
+from apps.domain.tapping import (
+    PlanDay,
+    ReadyDate,
+    SnowPaces,
+    WoodlotLine,
+    WoodlotWork,
+    season_of,
+)
 from apps.operation.queries import Constants
 from apps.outlook import forecast, plan
-from apps.outlook.forecast import Forecast, ThawDay
+from apps.outlook.forecast import Forecast
 from apps.outlook.plan import Answer, Question, Ready
 from apps.outlook.reach import ColdDay
 from apps.tapping import queries as tapping
@@ -42,12 +49,11 @@ class Lot:
 
 @dataclass(frozen=True)
 class PastRun:
-    """One season's first run, and what the plan makes of it."""
+    """One season's first run; `chosen` when it is the one the count back is ready by."""
 
     row: FirstRun
     this_season: date
     chosen: bool
-    missed: bool
 
 
 @dataclass(frozen=True)
@@ -65,6 +71,12 @@ class StartDate:
     forecast: Forecast
     question: Question
     answer: Answer
+    tried: Answer | None
+
+    @property
+    def too_soon(self) -> bool:
+        """Whether the season planned for has not begun: before 1 December."""
+        return season_of(self.today) != self.season
 
     @property
     def taps_left(self) -> int:
@@ -93,13 +105,11 @@ class StartDate:
     def past_runs(self) -> list[PastRun]:
         """The first runs on record, earliest within their season first."""
         ordered = self.from_history.ordered if self.from_history else ()
-        missed = set(self.answer.missed)
         return [
             PastRun(
                 row=self.history[season],
                 this_season=plan.same_place(self.history[season].date, self.season),
                 chosen=place == self.misses_accepted,
-                missed=season in missed,
             )
             for place, (season, _) in enumerate(ordered)
         ]
@@ -141,32 +151,11 @@ class StartDate:
             return back.ready_morning
         return forward.work.ready_morning if forward else None
 
-    def _while_untapped(self, day: date) -> bool:
-        first, last = self.first_day, self.last_morning
-        return first is not None and last is not None and first <= day < last
-
-    @property
-    def thaws(self) -> list[ThawDay]:
-        """Freeze-thaw days from the first day of tapping to the eve of the last morning."""
-        return [day for day in self.forecast.freeze_thaw if self._while_untapped(day.date)]
-
-    @property
-    def unknown_thaws(self) -> list[date]:
-        return [day for day in self.forecast.unknown_days if self._while_untapped(day)]
-
     @property
     def start_after_thaws(self) -> date | None:
         """The first tapping day after those runs, while the start still lies ahead."""
         runs = self.answer.runs
         return runs.start_after if runs and not self.days_late else None
-
-    @property
-    def days_beyond_forecast(self) -> int:
-        """Days between the first day and the last morning that the forecast does not reach."""
-        first, last, until = self.first_day, self.last_morning, self.forecast.until
-        if first is None or last is None or until is None:
-            return 0
-        return max(0, (last - max(first, until + timedelta(days=1))).days)
 
     @property
     def overtaken(self) -> bool:
@@ -196,7 +185,7 @@ def start_date(
     history = tapping.operation_first_runs(season + 1)
     this_first_run = history.pop(season, None)
     from_history = plan.ready_from_history(_dates(history), crew.accept_missing, season)
-    ready = plan.choose_ready(asked.ready, crew.ready_morning, from_history)
+    ready = plan.choose_ready(crew.ready_morning, from_history)
     seen = forecast.read(
         [lot.progress.woodlot for lot in lots if lot.progress.taps_left],
         hours_per_day=crew.hours_per_day,
@@ -207,6 +196,8 @@ def start_date(
     question = _question(crew, lots, constants, seen, today)
     asked_whole = replace(question, ready=ready, first_runs=_dates(history), also_start=asked.start)
     answer = plan.answer(asked_whole)
+    # A morning tried is answered beside the plan: trying must not move what the board says.
+    typed = Ready(asked.ready, "typed") if asked.ready else None
     return StartDate(
         season=season,
         today=today,
@@ -219,6 +210,7 @@ def start_date(
         forecast=seen,
         question=asked_whole,
         answer=answer,
+        tried=plan.answer(replace(asked_whole, ready=typed)) if typed else None,
     )
 
 

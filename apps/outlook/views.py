@@ -14,7 +14,7 @@ from apps.operation.queries import constants
 from apps.outlook import charts, queries
 from apps.outlook.forms import AskForm
 from apps.outlook.guidance import start_guidance
-from apps.outlook.plan import LONGEST_DAYS
+from apps.outlook.verdict import verdict
 from apps.tapping import actions
 from apps.tapping.forms import CrewPlanForm, SnowForm
 from apps.tapping.queries import season_to_tap
@@ -74,14 +74,16 @@ def _page(
         constants=in_use,
         asked=queries.Asked(tried.get("ready"), tried.get("start")),
     )
+    guidance = start_guidance(page, constants=in_use, zone=zone, now=request.now)
+    told = verdict(page, guidance)
     context = {
         "page": page,
-        "guidance": start_guidance(page, constants=in_use, zone=zone, now=request.now),
+        "guidance": guidance,
+        "verdict": told,
         "paces": queries.paces(in_use),
         "cold_limit_c": in_use.number("tapping.cold_limit_c"),
         "chill_limit_c": in_use.number("tapping.wind_chill_limit_c"),
-        "longest_days": LONGEST_DAYS,
-        "figure": charts.first_runs(page),
+        "figure": charts.first_runs(told),
         "ask": ask,
         "crew_form": crew_form or CrewPlanForm(initial=model_to_dict(page.crew), season=season),
         "snow_form": snow_form or _snow_form(request),

@@ -14,6 +14,8 @@ from apps.leaks.walk import RankingTerms, ranking_terms
 from apps.operation.models import Operation
 from apps.operation.queries import constants
 from apps.outlook.runs import WoodlotRuns, most_tapped
+from apps.outlook.start import start_answer
+from apps.outlook.verdict import Verdict
 from apps.sugarhouse.queries.tanks import TankNow, tanks_now
 from apps.tapping.queries import progress, season_to_tap
 from apps.weather.queries import Strip, weather_strip
@@ -42,11 +44,14 @@ class Board:
     season: int
     strip: Strip
     runs: WoodlotRuns | None
+    start: Verdict | None
     terms: RankingTerms
     lines: int
     next_lines: Sequence[LineStanding]
     open_leaks: Sequence[Leak]
     open_leaks_total: int
+    obstructions: int
+    met: Sequence[leaks.SameDay]
     taps: TapsLeft
     tanks: Sequence[TankNow]
 
@@ -64,12 +69,15 @@ def board(*, operation: Operation, now: datetime) -> Board:
         season=season,
         strip=weather_strip(in_use, zone, now),
         runs=most_tapped(in_use, zone, now),
+        start=start_answer(constants=in_use, zone=zone, now=now),
         terms=ranking_terms(in_use),
         lines=len(standings),
         next_lines=leaks.next_lines(standings, LINES_TO_WALK),
         # Counted over all, fetched only as far as shown.
         open_leaks=list(islice(open_leaks, LEAKS_SHOWN)),
         open_leaks_total=open_leaks.count(),
+        obstructions=sum(row.across for row in standings),
+        met=leaks.same_day_differences(today),
         # From June on tapping is for the season to come, while leaks are still of the one past.
         taps=_taps_left(season_to_tap(today)),
         tanks=sorted(tanks_now(now, in_use.number("sugarhouse.usable_share")), key=_urgency),

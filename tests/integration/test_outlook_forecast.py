@@ -10,6 +10,7 @@ import pytest
 from django.urls import reverse
 
 from tests.factories import outlook as paper
+from tests.factories import tapping
 from tests.factories.outlook import FREEZE_THAW, forecast, steady
 
 pytestmark = pytest.mark.django_db
@@ -92,16 +93,23 @@ def test_a_woodlot_without_a_forecast_is_named(february, lots, ten_seasons):
 
 
 def test_freeze_thaw_days_while_woods_stand_untapped_are_named(february, lots, ten_seasons):
-    # Start Fri 20; Sat 21 freezes and thaws; the next day of work is Mon 23.
+    # Counted back, start Fri 20; Sat 21 freezes and thaws; the next day of work is Mon 23.
+    tapping.crew_plan(ready_morning=date(2026, 2, 24))
     forecast(lots, [steady(-6)] * 5 + [FREEZE_THAW] + [steady(-6)] * 6)
     response = february.get(URL)
-    page = text(response)
     assert date(2026, 2, 23) in [row.start for row in answer(response).others]
-    assert "<strong>Sat 21 Feb</strong> (Beech Ridge, Swamp Lot, Tamarack Hollow)" in page
-    assert "Starting after them means Mon 23 February" in page
+    words = "<strong>Sat 21 Feb</strong> (Beech Ridge, Swamp Lot, Tamarack Hollow)"
+    assert words in text(response)
+
+
+def test_the_count_back_says_the_start_after_the_thaws_it_meets(february, lots, ten_seasons):
+    forecast(lots, [steady(-6)] * 5 + [FREEZE_THAW] + [steady(-6)] * 6)
+    words = "Starting after the freeze-thaw days the single forecast sees means Mon 23 February."
+    assert words in text(february.get(URL))
 
 
 def test_days_of_unknown_thaw_and_days_beyond_the_forecast_are_said(february, lots, ten_seasons):
+    tapping.crew_plan(ready_morning=date(2026, 2, 24))
     holed = [float("nan"), *steady(-6)[1:]]
     forecast(lots, [steady(-6)] * 4 + [holed] + [steady(-6)])
     page = text(february.get(URL))

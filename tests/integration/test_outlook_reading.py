@@ -9,6 +9,7 @@ from apps.operation.models import SettingValue
 from apps.operation.queries import constants
 from apps.outlook import charts, forecast, queries
 from apps.outlook.queries import Asked
+from apps.outlook.verdict import verdict
 from tests.factories import operation as people
 from tests.factories import outlook as paper
 from tests.factories import tapping, woods
@@ -50,6 +51,11 @@ def start(today=TODAY, now=NOW, **asked) -> queries.StartDate:
     return queries.start_date(
         today=today, now=now, zone=ZONE, constants=constants(), asked=Asked(**asked)
     )
+
+
+def counted_back():
+    """With nothing weighed, as before December."""
+    return verdict(start(), None)
 
 
 def days(rows):
@@ -128,10 +134,10 @@ def test_a_withheld_woodlot_is_a_problem_and_the_others_are_used(lots):
 
 
 def test_without_work_there_are_no_days_to_speak_of(ten_seasons):
-    page = start()
-    assert (page.first_day, page.last_morning, page.days_beyond_forecast) == (None, None, 0)
-    assert (page.thaws, page.days_exactly, page.days_late) == ([], None, 0)
-    assert not page.all_in
+    told = counted_back()
+    assert (told.first_day, told.last_morning, told.days_beyond_forecast) == (None, None, 0)
+    assert (told.thaws, told.page.days_exactly, told.page.days_late) == ([], None, 0)
+    assert not told.page.all_in
 
 
 def test_without_a_ready_morning_the_days_are_those_worked_forward(lots):
@@ -150,7 +156,7 @@ def test_once_begun_tapping_goes_on_at_once(lots, ten_seasons, sol, begun, first
 def test_a_thaw_on_the_ready_morning_finds_every_tap_in(lots, ten_seasons):
     # Start Fri 20, ready Tue 24: of the thaws on Mon 23 and Tue 24 only the first counts.
     paper.forecast(lots, [steady(-6)] * 7 + [FREEZE_THAW] * 2 + [steady(-6)] * 3)
-    assert days(start().thaws) == [23]
+    assert days(counted_back().thaws) == [23]
 
 
 def test_a_day_with_a_tally_is_spent(lots, ten_seasons, sol):
@@ -184,22 +190,22 @@ def test_a_woodlot_without_lines_is_left_out_by_name(lots, ten_seasons):
     assert not page.all_in
 
 
-def test_past_runs_come_in_order_with_the_chosen_and_the_missed_marked(lots, ten_seasons):
+def test_past_runs_come_in_order_with_the_chosen_marked(lots, ten_seasons):
     rows = start().past_runs
     assert [row.row.season for row in rows[:4]] == [2017, 2018, 2020, 2023]
     assert [row.row.season for row in rows if row.chosen] == [2020]
-    assert [row.row.season for row in rows if row.missed] == [2017, 2018]
+    assert counted_back().missed == (2017, 2018)
 
 
 def test_no_first_runs_make_no_picture(lots):
-    assert charts.first_runs(start()) is None
+    assert charts.first_runs(counted_back()) is None
 
 
-def test_first_runs_alone_are_drawn_without_a_plan(ten_seasons):
-    names = [trace["name"] for trace in charts.first_runs(start()).spec["data"]]
-    assert names == ["First sap gathered", "Ready morning, 24 Feb"]
+def test_first_runs_alone_are_drawn_without_taps_to_set(ten_seasons):
+    names = [trace["name"] for trace in charts.first_runs(counted_back()).spec["data"]]
+    assert names == ["First sap gathered"]
 
 
 def test_the_picture_names_each_line_in_words(lots, ten_seasons):
-    names = [trace["name"] for trace in charts.first_runs(start()).spec["data"]]
-    assert names[1:] == ["Ready morning, 24 Feb", "Tapping, 18 Feb to 23 Feb"]
+    names = [trace["name"] for trace in charts.first_runs(counted_back()).spec["data"]]
+    assert names[1:] == ["Every tap in, 24 Feb", "Tapping, 18 Feb to 23 Feb"]

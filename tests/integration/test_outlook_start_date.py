@@ -63,6 +63,10 @@ def answer(response):
     return response.context["page"].answer
 
 
+def headline(response):
+    return response.context["verdict"].headline
+
+
 def kinds(response):
     calendar = answer(response).back.calendar
     return [(day.date.day, day.kind) for day in calendar]
@@ -86,7 +90,7 @@ def test_the_start_date_is_that_of_the_calendar_on_paper(january, lots, ten_seas
 @pytest.mark.parametrize(
     "words",
     [
-        "Start by Wed 18 February.",
+        "Counted back: start by Wed 18 February.",
         "2,750 taps left are 34 pair-hours of work, 3 working days of 12 pair-hours;",
         "2 more are allowed for weather; 1 day of rest is skipped.",
         "every tap is in by the morning of <strong>Tue 24 February</strong>",
@@ -121,17 +125,28 @@ def test_every_shown_start_says_which_seasons_it_would_have_missed(january, lots
 
 
 @pytest.mark.parametrize(
-    ("typed", "start", "words"),
+    ("typed", "words"),
     [
-        ({"ready": "2026-02-28"}, date(2026, 2, 23), "the morning you typed to try."),
-        ({"start": "2026-03-09"}, date(2026, 2, 18), "tried"),
+        (
+            {"ready": "2026-02-28"},
+            "<strong>start by Mon 23 February</strong>. That would have missed 3 of 10 past",
+        ),
+        ({"start": "2026-03-09"}, '<span class="badge cold">tried</span>'),
     ],
 )
-def test_another_date_can_be_tried_without_saving(january, lots, ten_seasons, typed, start, words):
-    response = january.get(URL, typed)
-    assert answer(response).back.start_date == start
-    assert words in text(response)
+def test_another_date_can_be_tried_and_moves_nothing(january, lots, ten_seasons, typed, words):
+    before = january.get(URL)
+    tried = january.get(URL, typed)
+    assert words in text(tried)
+    assert words not in text(before)
+    assert answer(tried).back == answer(before).back
+    assert headline(tried) == headline(before)
     assert not CrewPlan.objects.exists()
+
+
+def test_a_morning_tried_without_first_runs_misses_nobody_knows_how_many(january, lots):
+    page = text(january.get(URL, {"ready": "2026-02-24"}))
+    assert "<strong>start by Wed 18 February</strong>. How many first runs" in page
 
 
 @pytest.mark.parametrize("typed", ["2026-06-01", "2025-11-30", "soon"])
@@ -144,7 +159,7 @@ def test_a_date_outside_the_season_is_refused_and_kept(january, lots, ten_season
 
 def test_without_first_runs_it_says_what_is_missing_and_what_can_be_said(january, lots):
     page = text(january.get(URL))
-    assert "3 working days, but no date to be ready by." in page
+    assert "Cannot say: there is neither a forecast nor a past first run to go by." in page
     assert "No first run is on record." in page
     # Mon 26, Tue 27 and Wed 28 January.
     assert "tapping ends on <strong>Wed 28 January</strong>" in page
@@ -165,7 +180,7 @@ def test_without_planned_taps_it_says_what_is_missing(january, ten_seasons, plan
         woods.line(woods.woodlot(), "1")
     page = text(january.get(URL))
     words = "no line has planned taps" if planned else "there are no woodlots"
-    assert f"Not known yet: {words}" in page
+    assert f"Cannot say: {words}" in page
 
 
 def test_lines_without_a_plan_are_left_out_and_said(january, lots, ten_seasons):
@@ -185,7 +200,7 @@ def test_snow_nobody_saw_is_unknown_and_planned_as_deep(january, ten_seasons):
 def test_a_mistyped_plan_is_not_counted_out_for_years(january, ten_seasons):
     woods.line(woods.woodlot(), "1", planned_taps=20000)
     tapping.crew_plan(pairs=1, hours_per_day=0.5)
-    assert "More than 120 days of work." in text(january.get(URL))
+    assert "Cannot say: more than 120 days of work." in text(january.get(URL))
 
 
 def test_everything_tapped_is_said(january, lots, ten_seasons, owner):
@@ -209,9 +224,9 @@ def test_in_summer_the_season_to_come_is_planned(owner_client, settings, lots):
 def test_a_start_that_has_passed_is_counted_forward(owner_client, lots, ten_seasons):
     # Today is Monday 16 March: three days of work, ready on Thursday 19.
     page = text(owner_client.get(URL))
-    assert "The day to start was Wed 18 February, 26 days ago." in page
-    assert "tapping ends on <strong>Wed 18 March</strong>" in page
-    assert "morning of Thu 19 March. Of 10 past first runs, 10 came before" in page
+    assert "It will be late whatever you do: start Mon 16 March." in page
+    assert "Counted back, the day to start was Wed 18 February, 26 days ago." in page
+    assert "That day is past: the answer weighs what can still be done." in page
 
 
 def test_the_evening_goes_by_the_pace_and_hours_observed(february, lots, ten_seasons, owner):
@@ -231,24 +246,25 @@ def test_once_under_way_and_late_only_what_lies_ahead_is_said(
     tapping.tally(lots[0].lines.get(), owner, 200)
     response = owner_client.get(URL)
     page = text(response)
-    assert "Tapping is under way: all in by the morning of Thu 19 March." in page
+    assert "It will be late whatever you do: go on Mon 16 March." in page
+    assert "every tap is in by the morning of Thu 19 March. Of 10 past first runs, 10" in page
     assert "The morning to be ready by was <strong>Tue 24 February</strong>" in page
-    assert "The day to start was" not in page
+    assert "the day to start was" not in page
     assert "Other start dates" not in page
-    assert len(response.context["figure"].spec["data"]) == 2
 
 
 def test_once_under_way_in_time_the_plan_still_counts_back(february, lots, ten_seasons, owner):
     tapping.tally(lots[0].lines.get(), owner, 200, tallied_on=date(2026, 2, 16))
     page = text(february.get(URL))
-    assert "Tapping is under way: all in by the morning of Fri 20 February." in page
+    # A tally of today spends it: three days from Tue 17.
+    assert "every tap is in by the morning of Fri 20 February." in page
     assert "need every working day from Wed 18 February on" in page
 
 
 def test_under_way_without_first_runs_the_end_can_still_be_said(february, lots, owner):
     tapping.tally(lots[0].lines.get(), owner, 200, tallied_on=date(2026, 2, 16))
     page = text(february.get(URL))
-    assert "Tapping is under way" in page
+    assert "every tap is in by the morning of Fri 20 February." in page
     assert "so there is no date to be ready by" in page
 
 
@@ -270,6 +286,7 @@ def test_a_first_run_this_season_is_told_and_no_part_of_the_history(february, lo
 
 
 def test_the_picture_and_the_table_hold_the_same_dates(january, lots, ten_seasons):
+    tapping.crew_plan(ready_morning=date(2026, 2, 24))
     response = january.get(URL)
     runs, ready, window = response.context["figure"].spec["data"]
     assert runs["x"][:2] == ["2026-03-03", "2026-02-18"]

@@ -69,22 +69,16 @@ def test_the_ready_morning_is_the_next_earliest_after_the_misses_accepted():
 
 def test_without_history_no_morning_is_made_up():
     assert plan.ready_from_history({}, 2, 2026) is None
-    assert plan.choose_ready(None, None, None) is None
+    assert plan.choose_ready(None, None) is None
 
 
 @pytest.mark.parametrize(
-    ("typed", "planned", "morning", "source"),
-    [
-        (feb(20), feb(21), feb(20), "typed"),
-        (None, feb(21), feb(21), "crew plan"),
-        (None, None, feb(27), "first runs"),
-    ],
+    ("planned", "morning", "source"),
+    [(feb(21), feb(21), "crew plan"), (None, feb(27), "first runs")],
 )
-def test_the_date_typed_goes_before_the_plan_and_the_plan_before_the_history(
-    typed, planned, morning, source
-):
+def test_the_date_planned_goes_before_the_history(planned, morning, source):
     history = plan.ready_from_history(FIVE_RUNS, 2, 2026)
-    assert plan.choose_ready(typed, planned, history) == Ready(morning, source)
+    assert plan.choose_ready(planned, history) == Ready(morning, source)
 
 
 def test_counted_back_with_the_allowance_beyond_the_forecast():
