@@ -1,14 +1,26 @@
 """What stands in the woods, and how many taps are planned at every level."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import Count, F, Prefetch, Q, QuerySet, Sum, prefetch_related_objects
 
 from apps.woods import tree
-from apps.woods.models import Landowner, Lease, Line, PumpHouse, TapCount, Woodlot
+from apps.woods.models import (
+    Landowner,
+    Lease,
+    Line,
+    Note,
+    NoteQuerySet,
+    PumpHouse,
+    TapCount,
+    Woodlot,
+)
 from apps.woods.tree import TapsTotal
+
+# As many as are read at a glance; the rest stand on the page of notes.
+NOTES_SHOWN = 5
 
 
 @dataclass(frozen=True)
@@ -141,6 +153,7 @@ def woodlot_sheet(woodlot: Woodlot, season: int) -> dict[str, object]:
         "houses": [(house, by_house.get(house, TapsTotal())) for house in houses],
         "without_house": by_house.get(None),
         "leases": leases(woodlot),
+        "notes": notes(woodlot)[:NOTES_SHOWN],
     }
 
 
@@ -155,3 +168,30 @@ def landowners() -> QuerySet[Landowner]:
 def leases(woodlot: Woodlot) -> QuerySet[Lease]:
     # The one in force is the newest; those before it are its history.
     return woodlot.leases.select_related("landowner").order_by(F("starts_on").desc())
+
+
+def notes(woodlot: Woodlot | None = None) -> NoteQuerySet:
+    """Standing notes, newest first; those of a woodlot are its own and those of its lines."""
+    rows = (
+        Note.objects.standing()
+        .select_related("line__woodlot", "woodlot", "crew")
+        .order_by("-noted_at", "-id")
+    )
+    if woodlot is None:
+        return rows
+    return rows.filter(Q(woodlot=woodlot) | Q(line__woodlot=woodlot))
+
+
+def with_notes(rows: Iterable[TreeLine]) -> None:
+    """Fetch the standing notes of all these lines at once, as each line's `noted`."""
+    standing = Note.objects.standing().select_related("crew").order_by("-noted_at", "-id")
+    prefetch_related_objects(
+        [row.line for row in rows], Prefetch("notes", queryset=standing, to_attr="noted")
+    )
+
+
+def woodlot_chosen(text: object) -> Woodlot | None:
+    """The woodlot a page was asked for; None, meaning all, for anything that is not one."""
+    # isdecimal and not isdigit: int() stumbles over a superscript two.
+    key = str(text)
+    return Woodlot.objects.filter(pk=int(key)).first() if key.isdecimal() else None

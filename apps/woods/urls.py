@@ -21,4 +21,6 @@ urlpatterns = [
     path("landowners/", views.landowners, name="landowners"),
     path("landowners/add/", views.landowner_add, name="landowner_add"),
     path("landowners/<int:pk>/edit/", views.landowner_edit, name="landowner_edit"),
+    path("notes/", views.notes, name="notes"),
+    path("notes/<int:pk>/void/", views.note_void, name="note_void"),
 ]

@@ -18,7 +18,7 @@ from apps.operation.forms import UnitForm
 from apps.operation.http import Request
 from apps.operation.queries import constants
 from apps.woods import actions, forms, limits, queries
-from apps.woods.models import Landowner, Lease, Line, PumpHouse, Woodlot
+from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, Woodlot
 from apps.woods.tree import TapsTotal
 
 PAGE_ROWS = 50
@@ -124,9 +124,30 @@ def lines(request: Request, pk: int) -> HttpResponse:
         "page": page,
         "most_taps": int(constants().number("woods.taps_per_lateral")),
     }
+    queries.with_notes(page)
     # One address for both: without scripts the same search answers with the whole page.
     template = "woods/_lines.html" if request.htmx else "woods/lines.html"
     return render(request, template, context)
+
+
+@require_GET
+def notes(request: Request) -> HttpResponse:
+    lot = queries.woodlot_chosen(request.GET.get("woodlot"))
+    page = Paginator(queries.notes(lot), PAGE_ROWS).get_page(request.GET.get("page"))
+    context = {"page": page, "woodlot": lot, "woodlots": queries.woodlots()}
+    return render(request, "woods/notes.html", context)
+
+
+@require_POST
+def note_void(request: Request, pk: int) -> HttpResponse:
+    note = get_object_or_404(Note, pk=pk)
+    try:
+        actions.void_note(note=note, by=request.user, at=request.now)
+    except actions.NotYours as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "The note is taken back. It stays on record.")
+    return redirect("woods:notes")
 
 
 @require_GET
