@@ -8,7 +8,7 @@ from django.db.models import Count, Q, QuerySet, Sum
 
 from apps.domain.tapping import season_of
 from apps.operation.queries import Constants
-from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapTally
+from apps.tapping.models import CrewPlan, FirstRun, SnowDepth, TapPull, TapTally
 from apps.woods.models import Line, Woodlot
 from apps.woods.queries import label_order, planned_taps_by_line
 
@@ -278,3 +278,78 @@ def snow_by_woodlot(season: int) -> Mapping[int, SnowDepth]:
     rows: Iterable[SnowDepth] = SnowDepth.objects.filter(season=season).order_by("seen_on")
     # Oldest first, so that a later day replaces an earlier one.
     return {row.woodlot_id: row for row in rows}
+
+
+@dataclass(frozen=True)
+class PullProgress:
+    """The taps of one line that are still in its trees, as far as was counted."""
+
+    line: Line
+    taps_set: int
+    taps_pulled: int
+    finished: bool
+
+    @property
+    def taps_left(self) -> int:
+        """0 once somebody calls the line pulled, whatever the counts say."""
+        return 0 if self.finished else max(0, self.taps_set - self.taps_pulled)
+
+
+@dataclass(frozen=True)
+class WoodlotPulls:
+    """One woodlot's taps still to pull: always the sum of its lines."""
+
+    woodlot: Woodlot
+    taps_set: int
+    taps_pulled: int
+    taps_left: int
+
+
+def pull_progress(season: int) -> list[PullProgress]:
+    """Every line with taps set or pulled, by woodlot and label; nothing is left on the others."""
+    taps_set = taps_set_by_line(season)
+    pulls = TapPull.objects.of_season(season).standing()
+    pulled = dict(
+        pulls.values_list("line_id")
+        .annotate(taps=Sum("taps_pulled"))
+        .values_list("line_id", "taps")
+    )
+    finished = set(pulls.filter(_ENDS).values_list("line_id", flat=True))
+    lines = Line.objects.filter(pk__in={*taps_set, *pulled}).prefetch_related("woodlot")
+    rows = [
+        PullProgress(line, taps_set.get(line.pk, 0), pulled.get(line.pk, 0), line.pk in finished)
+        for line in sorted(lines, key=lambda row: (row.woodlot.name, label_order(row.label)))
+    ]
+    # Drops renewed on a line, or a line called done without a tap, leave nothing to pull.
+    return [row for row in rows if row.taps_set or row.taps_pulled]
+
+
+def pulls_by_woodlot(rows: Iterable[PullProgress]) -> list[WoodlotPulls]:
+    """The lines rolled up, in the order they come: by woodlot's name."""
+    by_woodlot: dict[Woodlot, list[PullProgress]] = {}
+    for row in rows:
+        by_woodlot.setdefault(row.line.woodlot, []).append(row)
+    return [
+        WoodlotPulls(
+            woodlot,
+            sum(row.taps_set for row in lines),
+            sum(row.taps_pulled for row in lines),
+            sum(row.taps_left for row in lines),
+        )
+        for woodlot, lines in by_woodlot.items()
+    ]
+
+
+def pulled_so_far(season: int) -> int:
+    """Taps pulled in this season, by the counts that stand."""
+    standing = TapPull.objects.of_season(season).standing()
+    return int(standing.aggregate(taps=Sum("taps_pulled", default=0))["taps"])
+
+
+def pulls(season: int) -> QuerySet[TapPull]:
+    """The season's counts of pulled taps, newest first, those taken back among them."""
+    return (
+        TapPull.objects.of_season(season)
+        .select_related("line__woodlot", "crew", "voided_by")
+        .order_by("-received_at", "-id")
+    )

@@ -1,4 +1,4 @@
-"""Tapping pages: how far we are, one line's tally, first runs on record."""
+"""Tapping pages: how far we are, one line's tally, taps to pull, first runs on record."""
 
 from uuid import uuid4
 
@@ -13,7 +13,7 @@ from apps.operation.access import owner_required
 from apps.operation.http import Request
 from apps.tapping import actions, queries
 from apps.tapping.forms import FindLineForm, FirstRunForm, TallyForm
-from apps.tapping.models import FirstRun, TapTally
+from apps.tapping.models import FirstRun, TapPull, TapTally
 from apps.woods.models import Line
 
 PAGE_ROWS = 50
@@ -39,6 +39,7 @@ def progress(request: Request) -> HttpResponse:
         return render(request, "tapping/_lines.html", context)
     # Only for the whole page: while somebody types a label the sums above stand still.
     context["woodlots"] = queries.progress(season, lines)
+    context["pulling"] = queries.pulled_so_far(queries.season_to_pull(request.today))
     return render(request, "tapping/progress.html", context)
 
 
@@ -63,6 +64,7 @@ def tally(request: Request, pk: int) -> HttpResponse:
         "season": season,
         "page": Paginator(rows, PAGE_ROWS).get_page(request.GET.get("page")),
         "quick": (1, 5, 10, 25),
+        "pulls": queries.pulls(queries.season_to_pull(request.today)).filter(line=line),
     }
     # A press answers with the tally alone: on a slow signal the page need not come again.
     fragment = "tapping/_tally.html" if request.htmx else "tapping/tally.html"
@@ -78,6 +80,32 @@ def void(request: Request, pk: int) -> HttpResponse:
         messages.error(request, str(refusal))
     else:
         messages.success(request, f"Taken back: {row.taps_set} taps. It stays in the history.")
+    return redirect("tapping:tally", row.line_id)
+
+
+@require_GET
+def pulls(request: Request) -> HttpResponse:
+    season = queries.season_to_pull(request.today)
+    rows = queries.pull_progress(season)
+    left = [row for row in rows if row.taps_left]
+    context = {
+        "season": season,
+        "woodlots": queries.pulls_by_woodlot(rows),
+        "left": sum(row.taps_left for row in left),
+        "page": Paginator(left, PAGE_ROWS).get_page(request.GET.get("page")),
+    }
+    return render(request, "tapping/pulls.html", context)
+
+
+@require_POST
+def void_pull(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(TapPull.objects.select_related("crew"), pk=pk)
+    try:
+        actions.void_pull(pull=row, by=request.user, at=request.now)
+    except actions.TallyRefused as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, f"Taken back: {row.taps_pulled} pulled taps.")
     return redirect("tapping:tally", row.line_id)
 
 
