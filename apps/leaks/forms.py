@@ -1,4 +1,4 @@
-"""What the gauge in a pump house showed."""
+"""What the gauge in a pump house showed, and that something is gone from a line."""
 
 from datetime import datetime
 from typing import Any
@@ -54,3 +54,9 @@ class GaugeForm(UnitForm):
         if moment > self.now:
             raise forms.ValidationError("Must not be after now.")
         return moment
+
+
+class ClearingForm(forms.Form):
+    """One button; it carries the identifier made with its page."""
+
+    uuid = forms.UUIDField(widget=forms.HiddenInput)

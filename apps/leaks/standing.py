@@ -81,6 +81,8 @@ class LineStanding:
     group: str
     ranked: RankedLine | None
     rank: int | None
+    # Things that lie across it: who walks there wants the saw along, or another line first.
+    across: int = 0
 
     @property
     def minutes(self) -> float:

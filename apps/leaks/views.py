@@ -1,5 +1,9 @@
 """Leaks, lines and gauges; the phone's page to log a check is in the field app."""
 
+from collections.abc import Callable
+from functools import partial
+from uuid import uuid4
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -9,8 +13,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from apps.domain.tapping import season_of
 from apps.leaks import actions, queries
 from apps.leaks.charts import gauge_trend
-from apps.leaks.forms import GaugeForm
-from apps.leaks.models import GaugeReading
+from apps.leaks.forms import ClearingForm, GaugeForm
+from apps.leaks.models import Clearing, GaugeReading, Obstruction
 from apps.leaks.walk import ranking_terms
 from apps.operation.http import Request
 from apps.operation.queries import constants
@@ -25,7 +29,7 @@ ANOTHER_READING = (
 @require_GET
 def open_leaks(request: Request) -> HttpResponse:
     woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
-    pages = Paginator(queries.open_leaks(woodlot), PER_PAGE)
+    pages = Paginator(queries.with_what_was_seen(queries.open_leaks(woodlot)), PER_PAGE)
     context = {
         "page": pages.get_page(request.GET.get("page")),
         "woodlot": woodlot,
@@ -49,8 +53,82 @@ def lines(request: Request) -> HttpResponse:
         "season": season,
         "woodlot": woodlot,
         "woodlots": queries.woodlots(),
+        "met": queries.same_day_differences(request.today),
     }
     return render(request, "leaks/lines.html", context)
+
+
+@require_GET
+def checks(request: Request) -> HttpResponse:
+    woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
+    season = season_of(request.today)
+    context = {
+        "page": Paginator(queries.checks(woodlot), PER_PAGE).get_page(request.GET.get("page")),
+        "parts": queries.parts_used(season, woodlot),
+        "season": season,
+        "woodlot": woodlot,
+        "woodlots": queries.woodlots(),
+    }
+    return render(request, "leaks/checks.html", context)
+
+
+@require_GET
+def obstructions(request: Request) -> HttpResponse:
+    woodlot = queries.woodlot_chosen(request.GET.get("woodlot"))
+    cleared = Paginator(queries.cleared_obstructions(woodlot), PER_PAGE)
+    context = {
+        # Not cut into pages: what lies across a line today must not hide on a second one. Each
+        # comes with the identifier of its clearing, so that a button touched twice is one word.
+        "across": [(row, uuid4()) for row in queries.open_obstructions(woodlot)],
+        "page": cleared.get_page(request.GET.get("page")),
+        "woodlot": woodlot,
+        "woodlots": queries.woodlots(),
+    }
+    return render(request, "leaks/obstructions.html", context)
+
+
+@require_POST
+def clear_obstruction(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(Obstruction.objects.select_related("line"), pk=pk)
+    form = ClearingForm(request.POST)
+    if form.is_valid():
+        try:
+            actions.clear_obstruction(
+                uuid=form.cleaned_data["uuid"],
+                obstruction=row,
+                cleared_at=request.now,
+                received_at=request.now,
+                crew=request.user,
+            )
+        except actions.SentBefore as refusal:
+            messages.error(request, str(refusal))
+        else:
+            messages.success(request, f"Line {row.line.label}: written down as gone.")
+    return redirect("leaks:obstructions")
+
+
+@require_POST
+def void_obstruction(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(Obstruction, pk=pk)
+    take_back = partial(actions.void_obstruction, obstruction=row)
+    return _taken_back(request, take_back, "Taken back: it is listed no more, and stays on record.")
+
+
+@require_POST
+def void_clearing(request: Request, pk: int) -> HttpResponse:
+    row = get_object_or_404(Clearing, pk=pk)
+    take_back = partial(actions.void_clearing, clearing=row)
+    return _taken_back(request, take_back, "Taken back: it lies there still.")
+
+
+def _taken_back(request: Request, take_back: Callable[..., None], done: str) -> HttpResponse:
+    try:
+        take_back(by=request.user, at=request.now)
+    except actions.NotYours as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, done)
+    return redirect("leaks:obstructions")
 
 
 @require_http_methods(["GET", "POST"])

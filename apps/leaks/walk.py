@@ -1,7 +1,7 @@
 """The order to walk the lines in, from what is known of each."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import cast
 
@@ -75,6 +75,7 @@ class Seen:
     readings: Mapping[int, LeakCheck]
     open_leaks: Mapping[int, int]
     today: date
+    across: Mapping[int, int] = field(default_factory=dict)
 
     def days_since(self, at: datetime | None) -> int | None:
         """Whole local days: yesterday evening is 1, whatever the hour now."""
@@ -180,6 +181,7 @@ def _standing(
         group=group,
         ranked=ranked,
         rank=nth,
+        across=seen.across.get(line.pk, 0),
     )
 
 

@@ -1,17 +1,16 @@
-"""What the checks say about the lines: open leaks, last walks, and which line to walk next."""
+"""What the checks say of each line: open leaks, last walks, and which line to walk next."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import datetime
 
-from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Max, OuterRef, Subquery
 from django.utils import timezone
 
-from apps.domain import vacuum
 from apps.leaks import walk
-from apps.leaks.models import GaugeReading, Leak, LeakCheck, LeakCheckQuerySet, LeakQuerySet
+from apps.leaks.models import Leak, LeakCheck, LeakCheckQuerySet, LeakQuerySet
+from apps.leaks.queries.obstructions import open_obstructions_by_line
 from apps.leaks.standing import NO_READING, RANKED, LineStanding, rolled_taps
-from apps.leaks.walk import RankingTerms, Seen, ranking_terms
+from apps.leaks.walk import Seen, ranking_terms
 from apps.operation.queries import Constants
 from apps.tapping.queries import taps_set_by_line
 from apps.woods.models import Line, PumpHouse, Woodlot
@@ -68,8 +67,9 @@ def ranked_lines(
         walked_at=last_walked_by_line(),
         latest=_by_line(LeakCheck.objects.standing()),
         # Of this season alone: over the summer the tubing was washed, chewed and mended.
-        readings=_by_line(LeakCheck.objects.since(_start_of(season)).about_vacuum()),
+        readings=_by_line(LeakCheck.objects.since(start_of(season)).about_vacuum()),
         open_leaks=open_leaks_by_line(),
+        across=open_obstructions_by_line(),
         today=timezone.localtime(now).date(),
     )
     return walk.walking_order(seen, ranking_terms(constants))
@@ -85,61 +85,6 @@ def _by_line(checks: LeakCheckQuerySet) -> dict[int, LeakCheck]:
     return {check.line_id: check for check in checks.newest_per_line()}
 
 
-def _start_of(season: int) -> datetime:
+def start_of(season: int) -> datetime:
     # Made aware in the operation's zone, which the middleware has activated.
     return timezone.make_aware(datetime(season - 1, 12, 1))  # noqa: DTZ001
-
-
-@dataclass(frozen=True)
-class GaugeRow:
-    """One gauge reading against what its place can hold and what is wanted there."""
-
-    reading: GaugeReading
-    ceiling_kpa: float
-    target_kpa: float
-    is_fault: bool
-
-    @property
-    def place(self) -> str:
-        return f"{self.reading.pump_house.woodlot.name}: {self.reading.pump_house.name}"
-
-    @property
-    def short_kpa(self) -> float:
-        """How far under the target; a reading at or over it is short of nothing."""
-        return max(0.0, self.target_kpa - self.reading.vacuum_kpa)
-
-
-def gauge_readings(woodlot: Woodlot | None = None) -> QuerySet[GaugeReading]:
-    """Every reading, newest first, faulty ones and those taken back among them."""
-    readings = GaugeReading.objects.select_related(
-        "pump_house__woodlot", "crew", "voided_by"
-    ).order_by("-read_at", "pump_house__name", "-id")
-    return readings if woodlot is None else readings.filter(pump_house__woodlot=woodlot)
-
-
-def gauge_rows(readings: Iterable[GaugeReading], constants: Constants) -> list[GaugeRow]:
-    terms = ranking_terms(constants)
-    return [_gauge_row(reading, terms) for reading in readings]
-
-
-def _gauge_row(reading: GaugeReading, terms: RankingTerms) -> GaugeRow:
-    house = reading.pump_house
-    # The same ceiling as the lines of that house are ranked by.
-    ceiling = walk.ceiling_kpa(house, house.woodlot.elevation_m)
-    return GaugeRow(
-        reading=reading,
-        ceiling_kpa=ceiling,
-        target_kpa=vacuum.default_target_kpa(ceiling, terms.target_kpa),
-        is_fault=vacuum.is_gauge_fault(reading.vacuum_kpa, ceiling, terms.gauge_slack_kpa),
-    )
-
-
-def woodlots() -> QuerySet[Woodlot]:
-    return Woodlot.objects.order_by("name")
-
-
-def woodlot_chosen(text: object) -> Woodlot | None:
-    """The woodlot a page was asked for; None, meaning all, for anything that is not one."""
-    # isdecimal and not isdigit: int() stumbles over a superscript two.
-    key = str(text)
-    return Woodlot.objects.filter(pk=int(key)).first() if key.isdecimal() else None
