@@ -190,30 +190,39 @@ WITH_PHOTO = """(() => {
 })()"""
 
 
-def room_left(page, origin, more):
-    """Leave the origin so many bytes more than it has in use (fewer, if negative)."""
-    devtools = page.context.new_cdp_session(page)
-    used = devtools.send("Storage.getUsageAndQuota", {"origin": origin})["usage"]
-    quota = {"origin": origin, "quotaSize": max(1, used + more)}
+def with_room(phone, more):
+    """The phone rebooted, its store allowed so many bytes more than it has in use."""
+    page = phone.reboot()
+    # Before the page opens its store: the browser asks only now and then how much room there is.
+    devtools = phone.context.new_cdp_session(page)
+    used = devtools.send("Storage.getUsageAndQuota", {"origin": phone.origin})["usage"]
+    quota = {"origin": phone.origin, "quotaSize": used + more}
     devtools.send("Storage.overrideQuotaForOrigin", quota)
+    return phone.visit(page)
 
 
-def test_a_full_store_saves_nothing_by_halves_and_still_takes_the_reading(page, wire, five_lines):
-    room_left(page, wire.url, 1_500_000)
+def test_a_full_store_saves_nothing_by_halves_and_still_takes_the_reading(
+    page, woods_phone, five_lines
+):
+    full = with_room(woods_phone, 1_500_000)
     big = {"line": five_lines[0], "bytes": 3_000_000, "noise": True}
-    assert phones.run(page, CODE.format(WITH_PHOTO), big) == "storage_full"
-    assert phones.entries(page) == []
-    uuid = check(page, five_lines[0])
-    assert [it["uuid"] for it in phones.entries(page)] == [uuid]
-    assert phones.run(page, COUNTS)["photos"] == 0
+    assert phones.run(full, CODE.format(WITH_PHOTO), big) == "storage_full"
+    assert phones.entries(full) == []
+    uuid = check(full, five_lines[0])
+    assert [it["uuid"] for it in phones.entries(full)] == [uuid]
+    assert phones.run(full, COUNTS)["photos"] == 0
 
 
-def test_a_store_too_full_for_a_reading_says_so_and_keeps_what_it_has(page, wire, five_lines):
+def test_a_store_too_full_for_a_reading_says_so_and_keeps_what_it_has(
+    page, woods_phone, five_lines
+):
     uuid = check(page, five_lines[0])
-    room_left(page, wire.url, -1_000_000)
-    save = "(await load('outbox')).save({ kind: 'note', text: 'x'.repeat(200000) })"
-    assert phones.run(page, CODE.format(save)) == "storage_full"
-    assert [it["uuid"] for it in phones.entries(page)] == [uuid]
+    full = with_room(woods_phone, 0)
+    save = (
+        f"(await load('outbox')).save({{ kind: 'check', line: {five_lines[1]}, state: 'tight' }})"
+    )
+    assert phones.run(full, CODE.format(save)) == "storage_full"
+    assert [it["uuid"] for it in phones.entries(full)] == [uuid]
 
 
 def test_a_photo_is_kept_with_its_size_and_hash(page, five_lines):
