@@ -4,10 +4,9 @@ The three are never mixed within a day. The later word of a forecast is its hour
 was fetched: a model's own account of what was, and so a lenient judge of that model.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -25,7 +24,8 @@ HOUR = timedelta(hours=1)
 HOUR_S = 3600
 MEASURED, ARCHIVED, SAID_LATER = "measured in the woods", "from the archive", "said later"
 SOURCES = (MEASURED, ARCHIVED, SAID_LATER)
-_MODEL = ("run__provider", "run__product", "run__model")
+# Some fifty kilobytes each.
+ROWS_AT_A_TIME = 100
 
 Hours = npt.NDArray[np.float64]
 
@@ -63,6 +63,8 @@ class Came:
         """Each day with at least 20 known hours of one source, from the most trusted that has."""
         found: dict[date, tuple[str, FreezeThawDay]] = {}
         for source, hours in self.by_source.items():
+            if np.isnan(hours).all():
+                continue
             for day in judge_days(hours, self.start_at, tz, freeze_c, thaw_c):
                 if day.known_hours >= COMPLETE_HOURS:
                     found.setdefault(day.date, (source, day))
@@ -73,15 +75,16 @@ def came(
     woodlots: Iterable[Woodlot],
     start_at: datetime,
     constants: Constants,
-    now: datetime,
-    said: Sequence[HourlySeries] = (),
+    until: datetime,
+    said: Iterable[HourlySeries] = (),
 ) -> dict[int, Came]:
-    """From `start_at`, a whole UTC hour, up to now; in three questions for any number of woodlots.
+    """From `start_at`, a whole UTC hour, to `until`; in three questions for any number of woodlots.
 
-    `said` are stored series, oldest first, whose hours gone by may stand in.
+    `said` are stored series, oldest first, whose hours gone by may stand in; each is looked at
+    once, so that they need not all be held at a time.
     """
     lots = {lot.pk: lot for lot in woodlots}
-    hours = max(1, (now - start_at) // HOUR)
+    hours = max(1, (until - start_at) // HOUR)
     lapse = constants.number("weather.lapse_c_per_m")
     measured = _measured(lots, start_at, hours)
     archived = _archived(lots, start_at, hours, lapse)
@@ -147,7 +150,7 @@ def _archived(
     rows = ArchiveWinter.objects.filter(
         woodlot__in=lots,
         model=settings.WEATHER_ARCHIVE_MODEL,
-        winter__in=[start_at.year, (start_at + hours * HOUR).year],
+        winter__range=(start_at.year, (start_at + hours * HOUR).year),
     )
     for row in rows:
         moved = _moved(row.temps_c(), row.elevation_used_m, lots[row.woodlot_id], lapse_c_per_m)
@@ -164,25 +167,23 @@ def _lay(hours: Hours, temps_c: Hours, shift: int) -> None:
 
 
 def first_of_each_day(
-    woodlots: Iterable[Woodlot], since: datetime, zone: tzinfo, now: datetime
-) -> list[HourlySeries]:
-    """Each woodlot's first series of each local day and model, oldest first, in two questions.
+    woodlots: Iterable[Woodlot], since: datetime, zone: tzinfo, until: datetime
+) -> Iterator[HourlySeries]:
+    """Each woodlot's first series of each local day and model, oldest first, in one question.
 
     One forecast a day, so that a day with many refreshes counts no more than one with a single.
+    They are read one after the other: a season of ensembles would not fit a small machine at once.
     """
     rows = HourlySeries.objects.filter(
         woodlot__in=[lot.pk for lot in woodlots],
         run__fetched_at__gte=since,
-        run__fetched_at__lte=now,
+        run__fetched_at__lte=until,
     ).order_by("run__fetched_at", "pk")
-    kept = list(_firsts(rows.values_list("pk", "woodlot_id", "run__fetched_at", *_MODEL), zone))
-    return list(rows.filter(pk__in=kept).select_related("run"))
-
-
-def _firsts(rows: Iterable[tuple[Any, ...]], zone: tzinfo) -> Iterator[int]:
     seen = set()
-    for pk, woodlot, fetched_at, *model in rows:
-        key = (woodlot, fetched_at.astimezone(zone).date(), *model)
+    for row in rows.select_related("run").iterator(ROWS_AT_A_TIME):
+        run = row.run
+        day = run.fetched_at.astimezone(zone).date()
+        key = (row.woodlot_id, day, run.provider, run.product, run.model)
         if key not in seen:
             seen.add(key)
-            yield pk
+            yield row

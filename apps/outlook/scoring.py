@@ -5,33 +5,49 @@ beside it. A day counts as called when its stated chance is at least a half, or 
 forecast there was says yes. Hits are called and came, false alarms called and did not come, misses
 came uncalled. Brier score and reliability are those of `domain.sap_run.scoring`; beside the score
 stands the one of always stating the share that came, o (1 - o).
+Spans: the middle 95 % over whole weeks of days drawn anew (block bootstrap). Every woodlot of a
+day goes with its day, so that woodlots side by side, which freeze on the same nights, do not make
+a span narrower than the days they share allow. A share of all or none in n days reaches 3 / n in.
 Units: C, days, probabilities 0 to 1.
-Validity: one statement a woodlot, local day and lead. Nothing is said of under ten days. Days in a
-row are alike, so a hundred of them are worth fewer than a hundred throws of a coin.
+Validity: one statement a woodlot, local day and lead. Nothing is said of under ten different days,
+no span is given of under five weeks with a day in them, and one of few weeks is too narrow.
 Source: Jolliffe and Stephenson, Forecast Verification (2nd ed. 2012), for hits and false alarms,
-and Brier (1950), Monthly Weather Review 78:1 (both from memory); the ten days are common practice,
-no source.
+Brier (1950), Monthly Weather Review 78:1, Kunsch (1989), Annals of Statistics 17:1217, for blocks,
+Hanley and Lippman-Hand (1983), JAMA 249:1743, for 3 / n (all from memory); ten days, a week and
+five of them are common practice, no source.
 """
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
-from apps.domain.sap_run.scoring import Tenth, brier, reliability
+from apps.domain.sap_run.scoring import block_totals, day_blocks, drawn_totals, middle_of
 
 FEWEST_DAYS = 10
-# A picture of tenths needs more days than a single figure does.
-FEWEST_CHANCES = 50
 CALLED_FROM = 0.5
+# Longer than most spells of weather: a warm spell should not be counted as many days of luck.
+BLOCK_DAYS = 7
+FEWEST_BLOCKS = 5
+
+Sums = npt.NDArray[np.floating[Any]]
+
+
+class Span(NamedTuple):
+    """The ends of the middle 95 % of what weeks drawn anew give."""
+
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
 class Pair:
-    """One day as stated `lead_days` before and as it came; None where either is unknown."""
+    """One woodlot's day as stated `lead_days` before and as it came; None where it is unknown."""
 
+    woodlot_id: int
     date: date
     lead_days: int
     stated_minimum_c: float | None
@@ -49,30 +65,41 @@ class Pair:
             return self.probability >= CALLED_FROM
         return None if self.verdict == "unknown" else self.verdict == "yes"
 
+    @property
+    def chance_known(self) -> bool:
+        return self.probability is not None and self.came is not None
+
 
 @dataclass(frozen=True)
 class Miss:
-    """Mean error and mean absolute error over `days`; both None under ten of them."""
+    """Mean error and mean absolute error over `woodlot_days` of so many different `days`."""
 
     days: int
-    bias_c: float | None
-    absolute_c: float | None
+    woodlot_days: int
+    bias_c: float | None = None
+    absolute_c: float | None = None
+    bias_span_c: Span | None = None
+    absolute_span_c: Span | None = None
 
 
 @dataclass(frozen=True)
 class Calls:
-    """How the calls of freeze-thaw days went; the shares are None where nothing was to be called.
+    """How the calls of freeze-thaw days went, each woodlot's day counted.
 
-    `enough` tells whether the days suffice to go by.
+    The shares are None where nothing was to be called; `days` are the different ones, and
+    `enough` tells whether they suffice to go by.
     """
 
     hits: int
     misses: int
     false_alarms: int
     right_noes: int
+    days: int
+    hit_span: Span | None = None
+    false_span: Span | None = None
 
     @property
-    def days(self) -> int:
+    def woodlot_days(self) -> int:
         return self.hits + self.misses + self.false_alarms + self.right_noes
 
     @property
@@ -92,17 +119,27 @@ class Calls:
 
 @dataclass(frozen=True)
 class Chances:
-    """The Brier score of stated chances beside that of always stating the share that came."""
+    """The Brier score of stated chances beside that of always stating `base_rate`, what came.
+
+    `gain_span` is that of the score less the other: under nought the chances were the better.
+    """
 
     days: int
-    brier: float | None
-    average_brier: float | None
+    woodlot_days: int
+    brier: float | None = None
+    brier_span: Span | None = None
+    base_rate: float | None = None
+    average_brier: float | None = None
+    gain_span: Span | None = None
 
     @property
-    def better(self) -> bool | None:
-        if self.brier is None or self.average_brier is None:
-            return None
-        return self.brier < self.average_brier
+    def verdict(self) -> str:
+        """ "better" or "worse" only where the whole span says so."""
+        if self.gain_span is None:
+            return "too few weeks to tell"
+        if self.gain_span.high < 0:
+            return "better"
+        return "worse" if self.gain_span.low > 0 else "cannot tell"
 
 
 @dataclass(frozen=True)
@@ -110,14 +147,12 @@ class LeadScore:
     """Everything stated so many days ahead."""
 
     lead_days: int
+    days: int
+    woodlot_days: int
     low: Miss
     high: Miss
     calls: Calls
     chances: Chances
-
-    @property
-    def days(self) -> int:
-        return max(self.low.days, self.high.days, self.calls.days)
 
 
 def by_lead(pairs: Iterable[Pair]) -> list[LeadScore]:
@@ -128,59 +163,120 @@ def by_lead(pairs: Iterable[Pair]) -> list[LeadScore]:
     return [_score(lead, grouped[lead]) for lead in sorted(grouped)]
 
 
-def tenths(pairs: Sequence[Pair]) -> list[Tenth] | None:
-    """The reliability of all stated chances together; None while there are under fifty."""
-    known = chances_known(pairs)
-    if len(known) < FEWEST_CHANCES:
-        return None
-    return reliability([stated for stated, _ in known], [came for _, came in known])
+def distinct_days(pairs: Iterable[Pair]) -> int:
+    return len({pair.date for pair in pairs})
 
 
-def chances_known(pairs: Iterable[Pair]) -> list[tuple[float, bool]]:
-    """The stated chance and whether it came, of the pairs in which both are known."""
-    return [
-        (pair.probability, pair.came)
-        for pair in pairs
-        if pair.probability is not None and pair.came is not None
-    ]
+def woodlot_days(pairs: Iterable[Pair]) -> int:
+    """Each woodlot's day once, whatever the number of leads that spoke of it."""
+    return len({(pair.woodlot_id, pair.date) for pair in pairs})
 
 
-def days_by_source(pairs: Iterable[Pair]) -> dict[str, int]:
-    """How many days, each counted once, were judged by which source."""
-    return dict(Counter({pair.date: pair.source for pair in pairs}.values()))
+class _Weeks:
+    """Pairs as columns, summed by week: what the whole gives, and what weeks drawn anew give."""
+
+    def __init__(self, pairs: Sequence[Pair], columns: Sequence[Sequence[float]]) -> None:
+        days = [pair.date.toordinal() for pair in pairs]
+        self.totals = block_totals(np.column_stack(columns), day_blocks(days, BLOCK_DAYS))
+        self.drawn = drawn_totals(self.totals) if len(self.totals) >= FEWEST_BLOCKS else None
+
+    def value(self, score: Callable[[Sums], Sums]) -> float:
+        return float(score(self.totals.sum(axis=0, keepdims=True))[0])
+
+    def span(self, score: Callable[[Sums], Sums]) -> Span | None:
+        """The very score of `value`, over the draws; None with too few weeks to draw from."""
+        middle = None if self.drawn is None else middle_of(score(self.drawn))
+        return None if middle is None else Span(*middle)
+
+
+def share_span(pairs: Sequence[Pair], part: Sequence[bool], whole: Sequence[bool]) -> Span | None:
+    """The span of the share of the pairs in `whole` that are in `part`."""
+    span = _Weeks(pairs, [part, whole]).span(_mean(0)) if pairs else None
+    if span is None or span.low < span.high:
+        return span
+    # All or none: no draw shows what never happened, and yet it may (the rule of three).
+    days = distinct_days(pair for pair, counted in zip(pairs, whole, strict=True) if counted)
+    unseen = min(1.0, 3 / days)
+    return Span(1 - unseen, 1.0) if span.low else Span(0.0, unseen)
+
+
+def _mean(place: int) -> Callable[[Sums], Sums]:
+    """The column at `place` over the last one, which counts; NaN where a draw counts none."""
+    return lambda sums: _over(sums[:, place], sums[:, -1])
+
+
+def _over(part: Sums, whole: Sums) -> Sums:
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(whole > 0, part / whole, np.nan)
 
 
 def _score(lead: int, pairs: Sequence[Pair]) -> LeadScore:
-    lows = [(p.stated_minimum_c, p.minimum_c) for p in pairs]
-    highs = [(p.stated_maximum_c, p.maximum_c) for p in pairs]
-    return LeadScore(lead, _miss(lows), _miss(highs), _calls(pairs), _chances(pairs))
-
-
-def _miss(values: Iterable[tuple[float | None, float]]) -> Miss:
-    errors = np.array([stated - came for stated, came in values if stated is not None])
-    if errors.size < FEWEST_DAYS:
-        return Miss(int(errors.size), None, None)
-    return Miss(int(errors.size), float(errors.mean()), float(np.abs(errors).mean()))
-
-
-def _calls(pairs: Iterable[Pair]) -> Calls:
-    seen = Counter((pair.called, pair.came) for pair in pairs)
-    return Calls(
-        hits=seen[True, True],
-        misses=seen[False, True],
-        false_alarms=seen[True, False],
-        right_noes=seen[False, False],
+    return LeadScore(
+        lead_days=lead,
+        days=distinct_days(pairs),
+        woodlot_days=woodlot_days(pairs),
+        low=miss(pairs, "minimum_c"),
+        high=miss(pairs, "maximum_c"),
+        calls=_calls(pairs),
+        chances=_chances([pair for pair in pairs if pair.chance_known]),
     )
 
 
-def _chances(pairs: Iterable[Pair]) -> Chances:
-    known = chances_known(pairs)
-    if len(known) < FEWEST_DAYS:
-        return Chances(len(known), None, None)
-    came = [float(one) for _, one in known]
-    average = sum(came) / len(came)
-    score = brier([stated for stated, _ in known], came)
-    return Chances(len(known), score, average * (1 - average))
+def miss(pairs: Iterable[Pair], field: str) -> Miss:
+    """How far the stated `field`, minimum_c or maximum_c, was from what came."""
+    known = [pair for pair in pairs if getattr(pair, f"stated_{field}") is not None]
+    days = distinct_days(known)
+    if days < FEWEST_DAYS:
+        return Miss(days, len(known))
+    errors = [getattr(pair, f"stated_{field}") - getattr(pair, field) for pair in known]
+    weeks = _Weeks(known, [errors, np.abs(errors).tolist(), [1.0] * len(known)])
+    bias, absolute = _mean(0), _mean(1)
+    return Miss(
+        days=days,
+        woodlot_days=len(known),
+        bias_c=weeks.value(bias),
+        absolute_c=weeks.value(absolute),
+        bias_span_c=weeks.span(bias),
+        absolute_span_c=weeks.span(absolute),
+    )
+
+
+def _calls(pairs: Iterable[Pair]) -> Calls:
+    # Judged and told apart only where both are known: an unknown is neither a yes nor a no.
+    known = [pair for pair in pairs if None not in (pair.called, pair.came)]
+    came = [bool(pair.came) for pair in known]
+    called = [bool(pair.called) for pair in known]
+    hits = [one and other for one, other in zip(called, came, strict=True)]
+    false = [one and not other for one, other in zip(called, came, strict=True)]
+    return Calls(
+        hits=sum(hits),
+        misses=sum(came) - sum(hits),
+        false_alarms=sum(false),
+        right_noes=len(known) - sum(came) - sum(false),
+        days=distinct_days(known),
+        hit_span=share_span(known, hits, came),
+        false_span=share_span(known, false, called),
+    )
+
+
+def _chances(known: Sequence[Pair]) -> Chances:
+    days = distinct_days(known)
+    if days < FEWEST_DAYS:
+        return Chances(days, len(known))
+    came = np.array([bool(pair.came) for pair in known], dtype=np.float64)
+    stated = np.array([pair.probability for pair in known], dtype=np.float64)
+    squares = ((stated - came) ** 2).tolist()
+    weeks = _Weeks(known, [squares, came.tolist(), [1.0] * len(known)])
+    score, rate = _mean(0), _mean(1)
+    return Chances(
+        days=days,
+        woodlot_days=len(known),
+        brier=weeks.value(score),
+        brier_span=weeks.span(score),
+        base_rate=weeks.value(rate),
+        average_brier=weeks.value(lambda sums: rate(sums) * (1 - rate(sums))),
+        gain_span=weeks.span(lambda sums: score(sums) - rate(sums) * (1 - rate(sums))),
+    )
 
 
 def _share(part: int, whole: int) -> float | None:

@@ -29,7 +29,7 @@ def demo(django_db_setup, django_db_blocker):
 
 @pytest.fixture
 def found(demo):
-    return scores(Woodlot.objects.get(name="Tamarack Hollow"), constants(), ZONE, NOW)
+    return scores([Woodlot.objects.get(name="Tamarack Hollow")], [2026], constants(), ZONE, NOW)
 
 
 def test_a_forecast_is_kept_of_every_morning(demo):
@@ -46,8 +46,9 @@ def test_its_forecasts_miss_by_more_the_further_ahead(found):
 
 
 def test_its_own_thermometer_judges_before_the_later_word(found):
-    assert found.by_source["measured in the woods"] >= 10
-    assert found.by_source["said later"] >= 10
+    days = {row.source: row.days for row in found.judged}
+    assert days["measured in the woods"] >= 10
+    assert days["said later"] >= 10
 
 
 def test_there_are_chances_enough_for_the_picture(found):

@@ -53,8 +53,8 @@ def measured(lot):
     readings.readings(readings.thermometer(lot), midnight(10), COLD_AND_WARM * 6)
 
 
-def scores(lot):
-    return scoring_queries.scores(lot, constants(), ZONE, FIXED_NOW)
+def scores(*lots, seasons=(2026,), now=FIXED_NOW):
+    return scoring_queries.scores(lots, seasons, constants(), ZONE, now)
 
 
 def by_key(lot):
@@ -88,7 +88,7 @@ def test_the_first_forecast_of_a_day_is_the_one_scored(lot, measured):
     later = weather.run(fetched_at=midnight(12).replace(hour=20))
     weather.stored(later, lot, ALWAYS_COLD * 3, start_at=midnight(12))
     assert by_key(lot)[13, 1].verdict == "yes"
-    assert scores(lot).forecasts == 1
+    assert scores(lot).mornings == 1
 
 
 def test_an_evening_forecast_belongs_to_its_local_day(lot, measured):
@@ -195,9 +195,9 @@ def test_ten_mornings_come_to_the_paper(owner_client, lot):
     assert (first.low.bias_c, first.low.absolute_c, first.high.bias_c) == (1, 1, 0)
     assert first.calls.hits == 10
     page = " ".join(response.content.decode().split())
-    assert "season 2026: 12 days" in page
-    assert "12 days measured in the woods" in page
-    assert '<td class="number">1.8 °F</td>' in page
+    assert "season 2026: 12 different days</strong>" in page
+    assert 'measured in the woods <span class="source">Tamarack Hollow</span>' in page
+    assert '<td class="number">1.8</td>' in page
     assert 'id="misses-spec"' in page
     assert "no chances stated" in page
 
@@ -217,7 +217,7 @@ def test_a_lead_that_is_none_is_the_usual_one(owner_client, lot, lead):
 def test_a_few_days_are_not_enough_to_go_by(owner_client, lot, measured):
     forecast_of(12, lot, [COLD_AND_WARM] * 4)
     page = owner_client.get(URL).content.decode()
-    assert "Not enough yet: under 10 days at every lead." in page
+    assert "Not enough yet: under 10 different days at every lead." in page
     assert "Not enough yet: 0 stated chances of at least 50." in page
 
 

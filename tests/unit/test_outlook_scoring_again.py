@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from apps.outlook.scoring import FEWEST_DAYS, by_lead, days_by_source
+from apps.outlook.scoring import FEWEST_DAYS, by_lead
+from apps.outlook.scoring_tenths import judged_by
 from tests.unit.test_outlook_scoring import FIRST, pair
 
 SEEDS = range(5)
@@ -24,6 +25,8 @@ def _drawn(rng, number):
 
     return pair(
         number,
+        woodlot_id=int(rng.integers(1, 4)),
+        source=str(rng.choice(["measured in the woods", "from the archive"])),
         date=FIRST + timedelta(days=int(rng.integers(0, 60))),
         lead_days=int(rng.integers(1, 7)),
         stated_minimum_c=maybe(float(rng.normal(-4, 3))),
@@ -37,7 +40,10 @@ def _drawn(rng, number):
 
 
 def frame(pairs):
-    names = ("lead_days", "stated_minimum_c", "minimum_c", "probability", "verdict", "came")
+    names = (
+        "woodlot_id", "date", "source",
+        "lead_days", "stated_minimum_c", "minimum_c", "probability", "verdict", "came",
+    )  # fmt: skip
     rows = pd.DataFrame([{name: getattr(one, name) for name in names} for one in pairs])
     numbers = ["stated_minimum_c", "probability"]
     rows[numbers] = rows[numbers].astype(float)
@@ -55,7 +61,8 @@ def test_misses_agree_with_pandas(drawn):
     for row in ours:
         group = theirs.get_group(row.lead_days)
         errors = (group.stated_minimum_c - group.minimum_c).dropna()
-        assert row.low.days == len(errors) >= FEWEST_DAYS
+        assert row.low.woodlot_days == len(errors)
+        assert row.low.days == group.date[errors.index].nunique() >= FEWEST_DAYS
         assert row.low.bias_c == pytest.approx(errors.mean())
         assert row.low.absolute_c == pytest.approx(errors.abs().mean())
 
@@ -79,7 +86,8 @@ def test_brier_scores_agree_with_pandas(drawn):
     for row in ours:
         known = theirs.get_group(row.lead_days)[["probability", "came"]].dropna().astype(float)
         share = known.came.mean()
-        assert row.chances.days == len(known)
+        assert row.chances.woodlot_days == len(known)
+        assert row.chances.base_rate == pytest.approx(share)
         assert row.chances.brier == pytest.approx(((known.probability - known.came) ** 2).mean())
         # Always the average, scored the long way: the mean square about the share.
         assert row.chances.average_brier == pytest.approx(((share - known.came) ** 2).mean())
@@ -96,6 +104,11 @@ def test_the_order_of_the_pairs_changes_nothing(seed):
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_days_by_source_count_every_day_once(seed):
+def test_days_by_source_agree_with_pandas(seed):
     pairs = draw(seed)
-    assert sum(days_by_source(pairs).values()) == len({one.date for one in pairs})
+    rows = frame(pairs)
+    for judged in judged_by(pairs):
+        own = rows[rows.source == judged.source]
+        assert judged.days == own.date.nunique()
+        assert judged.woodlot_days == len(own.drop_duplicates(["woodlot_id", "date"]))
+        assert judged.woodlot_ids == set(own.woodlot_id)
