@@ -185,6 +185,9 @@ STORAGES = {
     },
 }
 
+# A paper sheet typed in has six fields a line: room for a woodlot of over a thousand lines.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 8_000
+
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 # The phone's script cannot read Django's page about a stale form; people still get it.
 CSRF_FAILURE_VIEW = "apps.field.intake_views.csrf_failure"
