@@ -10,7 +10,7 @@ from tests.functional import demo_server
 from tests.functional.conftest import DESK, PHONE
 
 pytestmark = pytest.mark.browser
-OWNERS_ONLY = {"/records/lines/import/", "/crew/"}
+OWNERS_ONLY = {"/records/lines/import/", "/crew/", "/checks/phones/"}
 SIZES = {"phone": PHONE, "desk": DESK}
 
 
