@@ -8,7 +8,7 @@ from apps.operation.figures import Figure, as_figure
 from apps.outlook.scoring import LeadScore, Miss, Pair, Span
 from apps.outlook.scoring_tenths import SaidTenth
 
-DAY = timedelta(days=1)
+DAY, A_SEASON = timedelta(days=1), timedelta(days=183)
 BAR_WIDTH = 0.4
 
 # Readable on the light page and on the dark one alike.
@@ -174,7 +174,8 @@ def stated_and_came(pairs: Sequence[Pair], lead_days: int, unit_system: str) -> 
         word = "low" if name == "minimum" else "high"
         fig.add_scatter(**_line(pairs, f"{name}_c", f"{word}, came", unit, colour))
         fig.add_scatter(**_marks(pairs, f"stated_{name}_c", f"{word}, said", unit, colour))
-    fig.update_xaxes(type="date", tickformat="%-d %b")
+    years = pairs[-1].date - pairs[0].date > A_SEASON
+    fig.update_xaxes(type="date", tickformat="%b %Y" if years else "%-d %b")
     fig.update_yaxes(title=unit.label, zeroline=False)
     days = f"{lead_days} day{'s' if lead_days != 1 else ''}"
     return as_figure(

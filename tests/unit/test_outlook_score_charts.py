@@ -96,5 +96,11 @@ def test_the_title_says_how_long_before(lead, words):
     assert words in stated_and_came(pairs(1), lead, "us").title
 
 
+@pytest.mark.parametrize(("later", "ticks"), [(30, "%-d %b"), (365, "%b %Y")])
+def test_days_of_several_seasons_are_told_apart_by_their_year(later, ticks):
+    axis = stated_and_came([pair(0), pair(later)], 3, "us").spec["layout"]["xaxis"]
+    assert axis["tickformat"] == ticks
+
+
 def test_no_day_draws_no_picture():
     assert stated_and_came([], 3, "us") is None
