@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from apps.operation.access import owner_required
 from apps.operation.http import Request
-from apps.operation.queries import constants
+from apps.operation.queries import Constants, constants
 from apps.outlook import charts, queries
 from apps.outlook.forms import AskForm
 from apps.outlook.guidance import start_guidance
@@ -18,6 +18,7 @@ from apps.outlook.verdict import verdict
 from apps.tapping import actions
 from apps.tapping.forms import CrewPlanForm, SnowForm
 from apps.tapping.queries import season_to_tap
+from apps.weather import queries as weather
 from apps.woods.queries import woodlots
 
 
@@ -83,9 +84,18 @@ def _page(
         "paces": queries.paces(in_use),
         "cold_limit_c": in_use.number("tapping.cold_limit_c"),
         "chill_limit_c": in_use.number("tapping.wind_chill_limit_c"),
+        "usual": _usual(page, in_use, zone),
         "figure": charts.first_runs(told),
         "ask": ask,
         "crew_form": crew_form or CrewPlanForm(initial=model_to_dict(page.crew), season=season),
         "snow_form": snow_form or _snow_form(request),
     }
     return render(request, "outlook/start_date.html", context)
+
+
+def _usual(page: queries.StartDate, in_use: Constants, zone: ZoneInfo) -> weather.Usual | None:
+    """What past winters brought in the first woodlot to tap, where no forecast is fit to show."""
+    lots = [lot.progress.woodlot for lot in page.lots if lot.progress.taps_left]
+    if page.forecast.until or not lots:
+        return None
+    return weather.usual(lots[:1], in_use, zone, page.today).get(lots[0].pk)

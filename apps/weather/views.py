@@ -38,8 +38,19 @@ def outlook(request: Request) -> HttpResponse:
         "source_order": settings.WEATHER_SOURCES,
         "fewest_members": queries.FEWEST_MEMBERS,
         "calendar": charts_fan.calendar(shown.dates, shown.stated),
+        "usual": _usual(chosen, in_use, request),
     } | _fan(chosen, in_use, request)
     return render(request, "weather/outlook.html", context | {"limits": queries.limits(in_use)})
+
+
+def _usual(
+    chosen: queries.WoodlotDays | None, in_use: Constants, request: Request
+) -> queries.Usual | None:
+    """What past winters brought, in place of a forecast that is withheld or not there."""
+    if chosen is None or chosen.days:
+        return None
+    found = queries.usual([chosen.woodlot], in_use, chosen.tz, request.today)
+    return found.get(chosen.woodlot.pk)
 
 
 def _fan(

@@ -19,6 +19,7 @@ from apps.weather.queries.outlook import Limit, Limits, Outlook, limits, outlook
 from apps.weather.queries.readings import Observed, observed_hours
 from apps.weather.queries.series import StoredSeries, at_woodlot, latest_series, newest_series
 from apps.weather.queries.strip import Strip, StripDay, weather_strip
+from apps.weather.queries.usual import Usual, UsualDay, usual
 
 __all__ = [
     "FEWEST_MEMBERS",
@@ -33,6 +34,8 @@ __all__ = [
     "StoredSeries",
     "Strip",
     "StripDay",
+    "Usual",
+    "UsualDay",
     "WoodlotDays",
     "at_woodlot",
     "day_chances",
@@ -49,5 +52,6 @@ __all__ = [
     "oldest_row",
     "outlook",
     "staleness",
+    "usual",
     "weather_strip",
 ]

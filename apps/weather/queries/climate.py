@@ -69,7 +69,7 @@ def climate(winters: Winters, in_use: Constants, tz: tzinfo) -> Climate:
     limits = Limits(in_use.number("weather.freeze_c"), in_use.number("weather.thaw_c"))
     days = {winter: hours.days(tz) for winter, hours in winters.items()}
     runs = first_runs_of_days(days, {})
-    hits = {winter: _freeze_thaw(one, limits) for winter, one in days.items()}
+    hits = {winter: freeze_thaw_codes(one, limits) for winter, one in days.items()}
     figures = [
         WinterFigures(
             winter=winter,
@@ -87,7 +87,7 @@ def climate(winters: Winters, in_use: Constants, tz: tzinfo) -> Climate:
     return Climate(tuple(figures), _weeks(list(days.values()), list(hits.values())))
 
 
-def _freeze_thaw(days: DayWeather, limits: Limits) -> npt.NDArray[np.int8]:
+def freeze_thaw_codes(days: DayWeather, limits: Limits) -> npt.NDArray[np.int8]:
     """1 yes, 0 no, -1 unknown."""
     codes = {"yes": 1, "no": 0, "unknown": -1}
     pairs = zip(days.minimum_c.tolist(), days.maximum_c.tolist(), strict=True)
@@ -119,7 +119,7 @@ def _weeks(
     yes: dict[int, int] = {}
     for one, verdicts in zip(days, hits, strict=True):
         for day, verdict in zip(one.dates, verdicts.tolist(), strict=True):
-            week = _week(day)
+            week = day_of_winter(day) // DAYS_A_WEEK
             known[week] = known.get(week, 0) + (verdict >= 0)
             yes[week] = yes.get(week, 0) + (verdict == 1)
     return tuple(
@@ -130,11 +130,12 @@ def _weeks(
     )
 
 
-def _week(day: date) -> int:
+def day_of_winter(day: date) -> int:
+    """Days since the last 1 December, counted as if no year had a leap day."""
     start = date(day.year - (day.month < 12), 12, 1)
-    # Counted as if no year had a leap day, so that weeks line up over the years.
+    # So that dates and weeks line up over the years; 29 February shares the place of the 28th.
     leap = day.month < 12 and day > date(day.year, 2, 28) and _leap(day.year)
-    return ((day - start).days - leap) // DAYS_A_WEEK
+    return (day - start).days - leap
 
 
 def _leap(year: int) -> bool:

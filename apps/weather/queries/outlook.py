@@ -137,10 +137,10 @@ class Outlook:
         return list(self.attempt.sources.order_by("pk")) if self.attempt else []
 
     def choose(self, woodlot_id: str | None) -> WoodlotDays | None:
-        """The row asked for by id, else the first that has days."""
+        """The row asked for by id, else the first that has days, else the first."""
         by_id = {str(row.woodlot.pk): row for row in self.rows}
         with_days = (row for row in self.rows if row.days)
-        return by_id.get(woodlot_id or "") or next(with_days, None)
+        return by_id.get(woodlot_id or "") or next(with_days, None) or next(iter(self.rows), None)
 
 
 def outlook(
