@@ -7,7 +7,9 @@ from uuid import UUID
 
 from django.db import IntegrityError, models, transaction
 
+from apps.domain.line_path import NotAPath, Path, checked_path
 from apps.operation.models import CrewMember
+from apps.woods import limits
 from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, TapCount, Woodlot
 
 Row = TypeVar("Row", bound=models.Model)
@@ -33,6 +35,12 @@ class WrongWoodlot(WoodsRefused):
     def __init__(self, field: str, message: str) -> None:
         super().__init__(message)
         self.field = field
+
+
+class WrongGeometry(WoodsRefused):
+    """Points that cannot be where this line runs."""
+
+    field = "geometry"
 
 
 class LinesInARing(WoodsRefused):
@@ -123,6 +131,8 @@ def save_line(
     Woodlot.objects.select_for_update().get(pk=woodlot.pk)
     row = line or Line(woodlot=woodlot)
     _check_place(row, fields.get("parent"), fields.get("pump_house"))
+    if fields.get("geometry") is not None:
+        fields["geometry"] = _checked_geometry(woodlot, fields["geometry"])
     taken = Taken("label", f"{woodlot} already has a line labelled {fields['label']}.")
     _save(row, fields, ("woodlot", "label"), taken)
     set_planned_taps(line=row, season=season, planned_taps=planned_taps)
@@ -183,6 +193,16 @@ def _check_place(line: Line, parent: Line | None, pump_house: PumpHouse | None) 
     # A line not saved yet has no branches, so nothing can come back to it.
     if line.pk is not None and _reaches(parent.pk, line):
         raise LinesInARing(f"{parent} already runs into {line}: that would make a ring.")
+
+
+def _checked_geometry(woodlot: Woodlot, points: object) -> Path:
+    try:
+        path = checked_path(points)
+    except NotAPath as error:
+        raise WrongGeometry(f"Not kept: {error}.") from error
+    if (wrong := limits.too_far_away(path, woodlot.longitude, woodlot.latitude)) is not None:
+        raise WrongGeometry(f"Not kept: {wrong}.")
+    return path
 
 
 def _reaches(start: int, line: Line) -> bool:

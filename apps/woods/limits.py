@@ -1,4 +1,6 @@
-"""What can be believed of a line, in SI, for whatever hands it in: a form or a sheet."""
+"""What can be believed of a line, in SI, for whatever hands it in: a form, a sheet or a map."""
+
+from apps.domain.line_path import Path, distance_m
 
 # The database holds the same bounds or wider ones, so that a form can say in words what the
 # database would only refuse.
@@ -17,3 +19,17 @@ SEASON = (1900, 2200)
 PLANNED_TAPS = (0, 20_000)
 # What fits a tag that can be read from the sled.
 LABEL_LETTERS = 24
+# No line lies further from its woodlot; latitude put before longitude lands on another continent.
+FROM_WOODLOT_M = 50_000.0
+
+
+def too_far_away(path: Path, longitude: float, latitude: float) -> str | None:
+    """Why a path cannot belong to a woodlot at this place; None when it can."""
+    for number, point in enumerate(path, start=1):
+        away_m = distance_m(point, (longitude, latitude))
+        if away_m > FROM_WOODLOT_M:
+            return (
+                f"point {number} is {away_m / 1000:,.0f} km from the woodlot; "
+                "longitude comes first, then latitude"
+            )
+    return None

@@ -199,6 +199,9 @@ class Line(models.Model):
     walk_minutes = models.FloatField(null=True, blank=True)
     installed_season = models.PositiveSmallIntegerField(null=True, blank=True)
     drops_installed_season = models.PositiveSmallIntegerField(null=True, blank=True)
+    # From the pump end outwards, each point as RFC 7946 orders it: longitude, latitude and, where
+    # known, metres above the sea. None while nobody has mapped the line.
+    geometry = models.JSONField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -238,6 +241,12 @@ class Line(models.Model):
                 condition=Q(drops_installed_season__isnull=True)
                 | Q(drops_installed_season__gte=1900, drops_installed_season__lte=2200),
                 name="line_drops_season_range",
+            ),
+            models.CheckConstraint(
+                # What each point may be, no constraint can say on both databases; the action does.
+                condition=Q(geometry__isnull=True)
+                | Q(geometry__1__isnull=False, geometry__2000__isnull=True),
+                name="line_geometry_two_to_2000_points",
             ),
         ]
 
