@@ -93,6 +93,7 @@ def _data(request: Request, name: UUID) -> HttpResponse:
 @for_a_phone
 @never_cache
 @require_POST
+@gzip_page
 def records(request: Request) -> HttpResponse:
     try:
         post = payload.read_post(_body(request, payload.MOST_BYTES))
