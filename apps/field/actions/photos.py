@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.conf import settings
 
@@ -76,10 +76,16 @@ def take_piece(
         _forget_abandoned(path.parent, now)
     if at != _size(path):
         raise OtherOffset(_size(path))
-    _write(path, at, piece, now)
-    if at + len(piece) < upload.total:
-        return Progress(at + len(piece), done=False)
-    return _finish(upload, path, owner, now)
+    try:
+        _write(path, at, piece, now)
+        if at + len(piece) < upload.total:
+            return Progress(at + len(piece), done=False)
+        data = _claim(path)
+    except FileNotFoundError:
+        return _claimed_by_another(upload)
+    if len(data) < upload.total:
+        return _claimed_by_another(upload)
+    return _finish(upload, data, owner, now)
 
 
 def _owner(of: UUID, sender: CrewMember) -> LeakCheck | Obstruction:
@@ -121,15 +127,34 @@ def _size(path: Path) -> int:
 
 def _write(path: Path, at: int, piece: bytes, now: datetime) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    # Written in its place and not at the end: of two alike at once the second changes nothing.
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
-    with os.fdopen(handle, "r+b") as file:
+    # Only a first piece makes a file: a later one would make it of noughts up to its own place.
+    flags = os.O_RDWR | (os.O_CREAT if at == 0 else 0) | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags, 0o600), "r+b") as file:
+        # In its place and not at the end: of two alike at once the second changes nothing.
         file.seek(at)
         file.write(piece)
         file.flush()
         os.fsync(file.fileno())
     # By our own clock, by which its age is told later.
     os.utime(path, (now.timestamp(), now.timestamp()))
+
+
+def _claim(path: Path) -> bytes:
+    """Take the whole of it away from under any other request that is at the same piece."""
+    # Killed here it is cleaned up by its age like every other, and the phone begins anew.
+    mine = path.with_name(f"{uuid4()}.part")
+    path.replace(mine)
+    data = mine.read_bytes()
+    mine.unlink()
+    return data
+
+
+def _claimed_by_another(upload: Upload) -> Progress:
+    """The same piece came twice at once and the other request has it; asked again it is done."""
+    photo = Photo.objects.filter(uuid=upload.uuid).first()
+    if photo is None:
+        raise OtherOffset(0)
+    return _kept_before(photo, upload)
 
 
 def _forget_abandoned(folder: Path, now: datetime) -> None:
@@ -141,21 +166,12 @@ def _forget_abandoned(folder: Path, now: datetime) -> None:
                 path.unlink()
 
 
-def _finish(upload: Upload, path: Path, owner: LeakCheck | Obstruction, now: datetime) -> Progress:
-    try:
-        data = path.read_bytes()
-        picture = _checked(upload, data)
-        name = f"{upload.uuid.hex[:2]}/{upload.uuid}.{SUFFIXES[picture.kind]}"
-        kept = _folder() / name
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        # The file first: a row without its picture would be a lie, a picture without a row is not
-        # seen and written over by the next try.
-        path.replace(kept)
-    except FileNotFoundError:
-        return _finished_by_another(upload)
-    except pictures.NotAPicture as no:
-        path.unlink(missing_ok=True)
-        raise PhotoRefused(str(no)) from no
+def _finish(upload: Upload, data: bytes, owner: LeakCheck | Obstruction, now: datetime) -> Progress:
+    picture = _checked(upload, data)
+    name = f"{upload.uuid.hex[:2]}/{upload.uuid}.{SUFFIXES[picture.kind]}"
+    # The file first: a row without its picture would be a lie, a picture without a row is not
+    # seen by anybody and written over by the next try.
+    _keep(_folder() / name, data)
     photo = leaks.attach_photo(
         uuid=upload.uuid,
         sha256=upload.sha256,
@@ -173,13 +189,19 @@ def _finish(upload: Upload, path: Path, owner: LeakCheck | Obstruction, now: dat
 
 def _checked(upload: Upload, data: bytes) -> pictures.Picture:
     if sha256(data).hexdigest() != upload.sha256:
-        raise pictures.NotAPicture("It was damaged on the way: send it again.")
-    return pictures.examine(data)
+        raise PhotoRefused("It was damaged on the way: send it again.")
+    try:
+        return pictures.examine(data)
+    except pictures.NotAPicture as no:
+        raise PhotoRefused(str(no)) from no
 
 
-def _finished_by_another(upload: Upload) -> Progress:
-    """The same last piece came twice at once, and the other request was quicker."""
-    photo = Photo.objects.filter(uuid=upload.uuid).first()
-    if photo is None:
-        raise OtherOffset(0)
-    return _kept_before(photo, upload)
+def _keep(path: Path, data: bytes) -> None:
+    """Written beside and renamed: whoever opens a picture opens the whole of it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = _part(uuid4())
+    with beside.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)
