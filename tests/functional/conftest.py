@@ -135,19 +135,49 @@ def sols_page(woods_phone, five_lines):
 
 
 @pytest.fixture
-def field_page(phone, live_server) -> Callable[[str], Page]:
-    """Open one of the phone's pages: `field_page("check/")`. Sol is signed in before the first."""
-    url = f"{live_server.url}/field/"
+def field_context(browser):
+    """A phone's context for the phone's pages; a test may add to its options before it opens one.
 
-    def open_page(path: str = "") -> Page:
-        if phone.url == "about:blank":
-            phone.goto(f"{live_server.url}{reverse('operation:sign_in')}?next=/field/")
-            phone.get_by_label("Username").fill("sol")
-            phone.get_by_label("Password").fill(people.PASSWORD)
-            phone.get_by_role("button", name="Sign in").click()
-            phone.wait_for_selector("a.line")
-        phone.goto(url + path)
-        phone.wait_for_selector("h1")
-        return phone
+    A request that fails is what these pages are made for, so only what a script threw is a fault.
+    """
+    faults: list[str] = []
+    contexts = []
+
+    def make(**options) -> Page:
+        width, height = PHONE
+        given = {"viewport": {"width": width, "height": height}, "has_touch": True}
+        given |= {"is_mobile": True, "service_workers": "block", "color_scheme": "light"}
+        contexts.append(browser.new_context(**given | options))
+        page = contexts[-1].new_page()
+        page.on("pageerror", lambda error: faults.append(f"{page.url}: {error}"))
+        return page
+
+    yield make
+    for context in contexts:
+        context.close()
+    assert faults == []
+
+
+@pytest.fixture
+def field_page(field_context, live_server) -> Callable[..., Page]:
+    """Open one of the phone's pages: `field_page("check/")`. Sol is signed in before the first."""
+    opened: list[Page] = []
+
+    def open_page(path: str = "", username: str = "sol", **options) -> Page:
+        if not opened:
+            opened.append(field_context(**options))
+            sign_in_here(opened[0], live_server.url, username)
+        opened[0].goto(f"{live_server.url}/field/{path}")
+        opened[0].wait_for_selector("h1")
+        return opened[0]
 
     return open_page
+
+
+def sign_in_here(page: Page, url: str, username: str) -> None:
+    """Sign in on the phone and wait until the list is stored."""
+    page.goto(f"{url}{reverse('operation:sign_in')}?next=/field/")
+    page.get_by_label("Username").fill(username)
+    page.get_by_label("Password").fill(people.PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_selector("a.line")

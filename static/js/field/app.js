@@ -87,7 +87,8 @@ function show({ focus = true } = {}) {
   }
   current.drawnWithList = Boolean(state.data);
   current.place = location.pathname + location.search;
-  document.querySelector(".home").toggleAttribute("aria-current", view === VIEWS[""]);
+  const home = view === VIEWS[""] ? "page" : "false";
+  document.querySelector(".home").setAttribute("aria-current", home);
   if (focus) {
     window.scrollTo(0, 0);
     title.focus();

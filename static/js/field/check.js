@@ -4,7 +4,7 @@ import { now } from "./clock.js";
 import { save } from "./outbox.js";
 import { picker } from "./picker.js";
 import { photoPart, positionPart } from "./place.js";
-import { clockBehindMs, lines, state } from "./state.js";
+import { clockBehindMs, lines, listen, state } from "./state.js";
 import { recordForm, said, savedCard, showSaved } from "./form.js";
 import { valveTest } from "./timer.js";
 import { button, choices, fold, freshId, h, notice, say, stepper } from "./ui.js";
@@ -46,6 +46,15 @@ export function othersToday(line) {
       `${it.who} logged ${line.label} today ${clockTime(it.at, zone)}: ` +
       `${labelOf(state.data.states, it.state).toLowerCase()}.`,
   );
+}
+
+/** The same after saving, when the server's answer brings what others logged. */
+function besideLive(line) {
+  const node = h("div", { role: "status" });
+  const draw = () => node.replaceChildren(...othersToday(line).map((text) => h("p", {}, text)));
+  listen(() => node.isConnected && draw());
+  draw();
+  return node;
 }
 
 function partsUsed() {
@@ -185,7 +194,7 @@ export function checkView(main, { path, query }) {
     const saved = (uuid, record) => {
       const picked = lineStep.line();
       const extra = [
-        ...othersToday(picked).map((text) => h("p", {}, text)),
+        besideLive(picked),
         record.state === "frozen" && h("p", {}, "No verdict: the line does not count as walked."),
         nextLine(picked, (next) => draw(next.id).focusState()),
         record.state === "leak_fixed" && record.after_kpa === undefined && readingAfter(uuid),

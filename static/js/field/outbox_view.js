@@ -45,8 +45,9 @@ const signIn = (text) =>
 
 /** What the last answer asks of the person. */
 function whatToDo() {
-  const why = state.link?.why;
-  if (why === "revoked") {
+  const answers = [state.link?.why, state.listWhy];
+  const told = (why) => answers.includes(why);
+  if (told("revoked")) {
     return notice(
       "error",
       h(
@@ -58,7 +59,7 @@ function whatToDo() {
       ),
     );
   }
-  if (why === "other_person") {
+  if (told("other_person")) {
     return notice(
       "warning",
       h(
@@ -69,7 +70,7 @@ function whatToDo() {
       ),
     );
   }
-  if (why === "signed_out") {
+  if (told("signed_out")) {
     return notice(
       "warning",
       h(

@@ -44,7 +44,7 @@ const briefly = (line, withLot) => [
 ];
 
 export function distanceWords(metres) {
-  const feet = state.data.units.depth.unit === "in";
+  const feet = state.data.units.depth.unit.startsWith("in");
   const rounded = Math.round((feet ? metres * FEET_A_METRE : metres) / 10) * 10;
   return `${rounded} ${feet ? "ft" : "m"}`;
 }

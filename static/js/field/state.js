@@ -107,8 +107,10 @@ export async function begin() {
     await readOutbox();
     tell();
   });
-  onState(({ last }) => {
+  onState((last) => {
     takeSync(last);
+    // Another has signed in: whose list it is, and whose records wait, is told anew.
+    if (last.why === "other_person" && !last.running) refreshList();
     tell();
   });
 }
