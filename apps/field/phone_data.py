@@ -55,7 +55,11 @@ def for_the_woods(asked: Asked) -> dict[str, object]:
     """All of it, in the same number of queries however many lines there are."""
     in_use = constants()
     standings = leaks.ranked_lines(season=asked.season, now=asked.now, constants=in_use)
-    lots = {pk: at for at, pk in enumerate(_woodlot_ids())}
+    houses = list(PumpHouse.objects.order_by("woodlot__name", "name"))
+    # After what stands in them: a woodlot that somebody adds meanwhile is then in the list.
+    woodlots = list(Woodlot.objects.order_by("name").values_list("pk", "name"))
+    lots = {pk: at for at, (pk, _) in enumerate(woodlots)}
+    slugs = woodlot_slugs()
     return {
         "format": FORMAT,
         "server_now": milliseconds(asked.now),
@@ -71,15 +75,13 @@ def for_the_woods(asked: Asked) -> dict[str, object]:
         "causes": Cause.choices,
         "parts": Part.choices,
         "works": Obstruction.Work.choices,
-        **_places(lots),
+        "woodlots": [[pk, name, slugs[pk]] for pk, name in woodlots],
+        "tanks": [[*row] for row in Tank.objects.order_by("name").values_list("pk", "name")],
+        "pump_houses": [[row.pk, row.name, lots[row.woodlot_id]] for row in houses],
         "lines": _lines(standings, lots),
         "people": [[row.pk, row.shown_name] for row in CrewMember.objects.order_by("pk")],
         "obstructions": _obstructions(asked.now),
     }
-
-
-def _woodlot_ids() -> Iterable[int]:
-    return Woodlot.objects.order_by("name").values_list("pk", flat=True)
 
 
 def _units(unit_system: str) -> dict[str, dict[str, object]]:
@@ -96,17 +98,6 @@ def _units(unit_system: str) -> dict[str, dict[str, object]]:
             "high_si": most[quantity],
         }
     return shown
-
-
-def _places(lots: dict[int, int]) -> dict[str, list[Row]]:
-    slugs = woodlot_slugs()
-    houses = PumpHouse.objects.order_by("woodlot__name", "name")
-    names = dict(Woodlot.objects.values_list("pk", "name"))
-    return {
-        "woodlots": [[pk, names[pk], slugs[pk]] for pk in lots],
-        "tanks": [[*row] for row in Tank.objects.order_by("name").values_list("pk", "name")],
-        "pump_houses": [[row.pk, row.name, lots[row.woodlot_id]] for row in houses],
-    }
 
 
 def _lines(standings: Iterable[LineStanding], lots: dict[int, int]) -> list[Row]:
