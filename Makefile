@@ -3,7 +3,7 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN = .venv/bin
 PY = $(BIN)/python
 
-.PHONY: help venv demo serve test check bench soak screenshots lock
+.PHONY: help venv demo serve serve-lan test check bench soak screenshots lock
 
 help:
 	@echo "make demo         the demo operation on http://127.0.0.1:8000"
@@ -12,6 +12,7 @@ help:
 	@echo "make bench        speed as ratios against the bare limit"
 	@echo "make soak         long campaigns: many seeds, random kills, mutation"
 	@echo "make serve        your own operation on this machine"
+	@echo "make serve-lan    the same over HTTPS, for the phones on your network"
 	@echo "make screenshots  the README's pictures, taken from the demo operation"
 	@echo "make venv         only the virtual environment"
 	@echo "make lock         pin the dependencies of pyproject.toml anew"
@@ -30,6 +31,9 @@ demo: venv
 
 serve: venv
 	$(PY) manage.py serve
+
+serve-lan: venv
+	$(PY) manage.py serve --lan
 
 test: venv
 	$(PY) -m tests.chromium
