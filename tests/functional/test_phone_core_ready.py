@@ -32,6 +32,11 @@ def test_one_visit_makes_the_phone_ready(page):
     assert (told["shell"], told["lines"], told["secure"], told["missing"]) == (True, True, True, [])
 
 
+def test_the_pages_head_says_so_without_being_opened_again(page):
+    page.wait_for_function("document.getElementById('ready').textContent === 'Ready for the woods'")
+    assert page.evaluate("performance.getEntriesByType('navigation')[0].type") == "navigate"
+
+
 def test_before_signing_in_it_says_what_is_missing(woods_phone, sol):
     page = woods_phone.visit(woods_phone.boot())
     phones.until(page, "(await load('data')).readiness().then((it) => it.shell)")

@@ -129,5 +129,5 @@ await begin();
 show({ focus: false });
 drawHead();
 start();
-await register();
+register();
 await settle();

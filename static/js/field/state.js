@@ -6,7 +6,7 @@ import { cached, readiness, refresh } from "./data.js";
 import { all, counts, onChange } from "./outbox.js";
 import { forgetLoss, loss } from "./store.js";
 import { onState, sync } from "./sync.js";
-import { persist } from "./update.js";
+import { onPlaced, persist } from "./update.js";
 import { linesNow } from "./woods.js";
 
 const NOTHING_COUNTED = { waiting: 0, refused: 0, photos: 0, oldestAt: null, others: [] };
@@ -105,6 +105,11 @@ export async function begin() {
   takeCache(cache);
   onChange(async () => {
     await readOutbox();
+    tell();
+  });
+  // On a first visit the worker is in place long after all else.
+  onPlaced(async () => {
+    await readReadiness();
     tell();
   });
   onState((last) => {
