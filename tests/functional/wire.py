@@ -132,14 +132,15 @@ class Wire:
         """Something answers that is not the server: a hotel's network, a proxy alone at home."""
         self.faults.append(Fault(method, prefix, times, lambda request, serve: raw))
 
-    def change(self, prefix: str, old: bytes, new: bytes, times: int = 1000) -> None:
+    def change(self, prefix: str, words: dict[bytes, bytes], times: int = 1000) -> None:
         """The server's answer with other contents, as after an update of it."""
 
         def act(request: bytes, serve: Callable[[bytes], bytes]) -> bytes:
             head, _, body = serve(
                 _without(request, b"if-none-match", b"accept-encoding")
             ).partition(b"\r\n\r\n")
-            body = body.replace(old, new)
+            for old, new in words.items():
+                body = body.replace(old, new)
             head = _without(head, b"content-length", b"etag")
             return head + b"\r\nContent-Length: %d\r\n\r\n" % len(body) + body
 
