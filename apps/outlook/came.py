@@ -13,11 +13,12 @@ import numpy.typing as npt
 from django.conf import settings
 
 from apps.domain.errors import DomainError
-from apps.domain.freeze_thaw import FreezeThawDay, correct_temperature, judge_days
+from apps.domain.freeze_thaw import FreezeThawDay, judge_days
 from apps.domain.freeze_thaw.months import COMPLETE_HOURS
 from apps.operation.queries import Constants
 from apps.weather.models import ArchiveWinter, HourlySeries, RecordedYear, ThermometerReading
 from apps.weather.packing import first_hour_of_year
+from apps.weather.queries.grid import to_woodlot
 from apps.woods.models import Woodlot
 
 HOUR = timedelta(hours=1)
@@ -108,16 +109,10 @@ def at_woodlot(row: HourlySeries, woodlot: Woodlot, lapse_c_per_m: float) -> Hou
 
 def _moved(temps_c: Hours, used_m: float | None, woodlot: Woodlot, lapse_c_per_m: float) -> Hours:
     try:
-        moved = correct_temperature(
-            temps_c,
-            woodlot.elevation_m if used_m is None else used_m,
-            woodlot.elevation_m,
-            lapse_c_per_m,
-            woodlot.temperature_offset_c,
-        )
+        return to_woodlot(temps_c, used_m, woodlot, lapse_c_per_m, woodlot.temperature_offset_c)
     except DomainError:
+        # Heights that cannot be cost their own hours only, and no other woodlot its scores.
         return np.full_like(temps_c, np.nan)
-    return np.asarray(moved, dtype=np.float64)
 
 
 def _measured(lots: Mapping[int, Woodlot], start_at: datetime, hours: int) -> dict[int, Hours]:

@@ -296,3 +296,10 @@ def test_hours_unknown_in_the_archive_leave_their_days_out(lots):
     kept_each_morning(lots[:1], MARCH[2025], 1)
     days = {pair.date.day for pair in scores(lots[0], seasons=(2025,)).pairs}
     assert days == {3, 4}
+
+
+def test_a_woodlot_of_impossible_heights_takes_no_other_down_with_it(lots):
+    for lot in lots:
+        readings.archive_winter(lot, 2025, elevation_used_m=9000.0 if lot == lots[0] else None)
+    kept_each_morning(lots, MARCH[2025], 1)
+    assert {pair.woodlot_id for pair in scores(*lots, seasons=(2025,)).pairs} == {lots[1].pk}

@@ -29,6 +29,7 @@ from apps.operation.queries import Constants
 from apps.weather.models import ForecastRun
 from apps.weather.queries.age import Staleness
 from apps.weather.queries.days import DAYS_SHOWN
+from apps.weather.queries.grid import possible_only
 from apps.weather.queries.series import (
     Hours,
     StoredSeries,
@@ -119,7 +120,7 @@ def _members_of(
     made = []
     for series in sorted(chosen, key=lambda one: (source_rank(one.run), one.run.model)):
         try:
-            temps_c = at_woodlot(series, woodlot, lapse_c_per_m)
+            temps_c = possible_only(at_woodlot(series, woodlot, lapse_c_per_m))
         except DomainError:
             # Heights that cannot be: the page of days says so; a chance must not rest on it.
             continue
