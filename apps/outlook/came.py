@@ -64,6 +64,7 @@ class Came:
         """Each day with at least 20 known hours of one source, from the most trusted that has."""
         found: dict[date, tuple[str, FreezeThawDay]] = {}
         for source, hours in self.by_source.items():
+            # Most farms have one source of the three, and several seasons are many hours to judge.
             if np.isnan(hours).all():
                 continue
             for day in judge_days(hours, self.start_at, tz, freeze_c, thaw_c):
@@ -120,6 +121,7 @@ def _measured(lots: Mapping[int, Woodlot], start_at: datetime, hours: int) -> di
     stop_at = start_at + hours * HOUR
     found = {pk: np.full(hours, np.nan) for pk in lots}
     years = range(start_at.year, stop_at.year + 1)
+    # Whole hours since 1970: places in an array, without a calendar in between.
     first = int(start_at.timestamp()) // HOUR_S
     for row in RecordedYear.objects.filter(woodlot__in=lots, year__in=years):
         _lay(found[row.woodlot_id], row.temps_c(), first_hour_of_year(row.year) - first)

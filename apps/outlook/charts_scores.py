@@ -19,6 +19,7 @@ def misses_by_lead(leads: Sequence[LeadScore], unit_system: str) -> Figure | Non
     """Bars of how far off, marks of which way, by days ahead; None before there is anything."""
     import plotly.graph_objects as go
 
+    # A lead that knows only one of the two would look like a miss of nought in the other.
     known = [row for row in leads if None not in (row.low.absolute_c, row.high.absolute_c)]
     if not known:
         return None
@@ -112,6 +113,7 @@ def reliability_picture(tenths: Sequence[SaidTenth]) -> Figure:
     )  # fmt: skip
     fig.add_bar(**_luck(seen))
     fig.add_scatter(**_points(seen))
+    # A little room at the ends: a mark at 0 or 100 % would be cut in half.
     fig.update_xaxes(range=[-3, 103], ticksuffix=" %", dtick=20)
     fig.update_yaxes(range=[-3, 103], ticksuffix=" %")
     return as_figure(
@@ -174,6 +176,7 @@ def stated_and_came(pairs: Sequence[Pair], lead_days: int, unit_system: str) -> 
         word = "low" if name == "minimum" else "high"
         fig.add_scatter(**_line(pairs, f"{name}_c", f"{word}, came", unit, colour))
         fig.add_scatter(**_marks(pairs, f"stated_{name}_c", f"{word}, said", unit, colour))
+    # "5 Mar" twice on one axis would be two springs that look like one.
     years = pairs[-1].date - pairs[0].date > A_SEASON
     fig.update_xaxes(type="date", tickformat="%b %Y" if years else "%-d %b")
     fig.update_yaxes(title=unit.label, zeroline=False)

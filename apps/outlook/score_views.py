@@ -30,6 +30,7 @@ def scores_page(request: Request) -> HttpResponse:
     zone = ZoneInfo(request.operation.time_zone)
     kept = kept_by_season(zone, request.now)
     this = season_of(request.today)
+    # This season is offered even before its first forecast: the page then says what is missing.
     offered = sorted({this, *kept}, reverse=True)
     season = _season(request.GET.get("season", ""), offered, this)
     chosen = _woodlot(lots, request.GET.get("woodlot", ""))
@@ -53,6 +54,7 @@ def scores_page(request: Request) -> HttpResponse:
 def _shown(found: Scores, lead: int, request: Request) -> dict[str, object]:
     """The scores with their pictures; days one by one only where they are of one woodlot."""
     unit_system = request.operation.unit_system
+    # Several woodlots a day would draw several lows over one another.
     ahead = [] if found.pooled else found.stated_ahead(lead)
     return {
         "scores": found,
@@ -74,6 +76,7 @@ def _shown(found: Scores, lead: int, request: Request) -> dict[str, object]:
 
 def _woodlot(lots: Sequence[Woodlot], text: str) -> Woodlot | None:
     """The woodlot asked for, the only one there is, or None for all of them together."""
+    # "All 1 woodlots together" would promise a pooling there is none of.
     if len(lots) == 1:
         return lots[0]
     return {str(lot.pk): lot for lot in lots}.get(text)
@@ -88,5 +91,6 @@ def _season(text: str, offered: Iterable[int], this: int) -> int | None:
 
 def _lead(text: str) -> int:
     """The lead asked for; the usual one for anything that is none."""
+    # A digit of another script is decimal too, and no lead that the form offers.
     days = int(text) if text.isascii() and text.isdecimal() else 0
     return days if 1 <= days <= LONGEST_LEAD else USUAL_LEAD

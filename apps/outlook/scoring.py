@@ -178,6 +178,7 @@ class _Weeks:
     def __init__(self, pairs: Sequence[Pair], columns: Sequence[Sequence[float]]) -> None:
         days = [pair.date.toordinal() for pair in pairs]
         self.totals = block_totals(np.column_stack(columns), day_blocks(days, BLOCK_DAYS))
+        # Of three weeks the same few draws come up again and again: no span is better than that.
         self.drawn = drawn_totals(self.totals) if len(self.totals) >= FEWEST_BLOCKS else None
 
     def value(self, score: Callable[[Sums], Sums]) -> float:
@@ -206,11 +207,13 @@ def _mean(place: int) -> Callable[[Sums], Sums]:
 
 
 def _over(part: Sums, whole: Sums) -> Sums:
+    # A draw may hold no day that came; it has no share, and is left out of the span.
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(whole > 0, part / whole, np.nan)
 
 
 def _score(lead: int, pairs: Sequence[Pair]) -> LeadScore:
+    # Each part counts its own days: a day may have a low and no chance, or a chance and no low.
     return LeadScore(
         lead_days=lead,
         days=distinct_days(pairs),
@@ -226,6 +229,7 @@ def miss(pairs: Iterable[Pair], field: str) -> Miss:
     """How far the stated `field`, minimum_c or maximum_c, was from what came."""
     known = [pair for pair in pairs if getattr(pair, f"stated_{field}") is not None]
     days = distinct_days(known)
+    # Ten woodlots on one night are one night: different days are what is counted here.
     if days < FEWEST_DAYS:
         return Miss(days, len(known))
     errors = [getattr(pair, f"stated_{field}") - getattr(pair, field) for pair in known]
@@ -266,6 +270,8 @@ def _chances(known: Sequence[Pair]) -> Chances:
     came = np.array([bool(pair.came) for pair in known], dtype=np.float64)
     stated = np.array([pair.probability for pair in known], dtype=np.float64)
     squares = ((stated - came) ** 2).tolist()
+    # Score and base rate go through the draws together: what is asked is their difference, and a
+    # cold week drawn twice moves both.
     weeks = _Weeks(known, [squares, came.tolist(), [1.0] * len(known)])
     score, rate = _mean(0), _mean(1)
     return Chances(

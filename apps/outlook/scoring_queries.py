@@ -89,6 +89,7 @@ def scores(
     The number of questions is the same however many woodlots, seasons and forecasts there are.
     """
     since = local_midnight(season_days(min(seasons))[0], zone)
+    # A season that is over is judged by what was known of it then, not by the summer after.
     over = local_midnight(season_days(max(seasons))[1] + timedelta(days=1), zone)
     until = min(now, over)
     replay = _Replay(woodlots, constants, zone)
@@ -119,6 +120,7 @@ class _Replay:
         self.mornings = 0
 
     def passing(self, rows: Iterable[HourlySeries]) -> Iterator[HourlySeries]:
+        # Oldest first, so that the rows of a morning come one after the other.
         for _, of_day in groupby(rows, self._local_day):
             by_lot: dict[int, list[HourlySeries]] = {}
             for row in of_day:
