@@ -228,3 +228,21 @@ def test_the_command_says_what_stopped_it(monkeypatch, fixed_clock):
     with pytest.raises(CommandError, match="Stopped: The archive asks us to wait"):
         call_command("fetch_history", stdout=StringIO())
     assert here() == []
+
+
+def test_the_command_says_why_it_did_not_ask(fixed_clock):
+    with pytest.raises(CommandError, match="woodlot"):
+        call_command("fetch_history", stdout=StringIO())
+
+
+def test_the_command_prints_what_the_archive_refused_under_its_winter(monkeypatch, fixed_clock):
+    far = woodlot("Far lot", latitude=44.7)
+    woodlot()
+    monkeypatch.setattr(configured, "fetch_archive", made.Archive(refuses=far.latitude))
+    out = StringIO()
+    call_command("fetch_history", "--winters=1", "--pause=0", stdout=out)
+    first, problem, *_ = out.getvalue().splitlines()
+    # Still to go, as it is asked for again the next time.
+    assert first == "winter 2025: 1 of 2 woodlots, 1 to go"
+    assert problem.startswith("  ")
+    assert "No data here." in problem

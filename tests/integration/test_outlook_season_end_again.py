@@ -204,3 +204,8 @@ def test_a_week_is_the_seven_days_before_today(lot, day, counted):
     found = end(lot)
     assert (found.sap is not None) is counted
     assert (found.brix is not None) is counted
+
+
+def test_without_nights_no_date_is_likely_and_no_chance_is_stated(lot):
+    row = row_of(lot)
+    assert (row.nights, row.last_likely, set(row.chances)) == (None, None, {None})

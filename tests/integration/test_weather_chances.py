@@ -252,3 +252,14 @@ def test_the_hours_between_six_hourly_values_stay_unknown():
     row = queries.freeze_thaw_days([lot], constants(), NEW_YORK, NOW)[lot.pk]
     assert [day.verdict for day in row.days] == ["no", "unknown", "unknown"]
     assert row.series.coarse_from_at == MIDNIGHT + timedelta(hours=24)
+
+
+@pytest.mark.parametrize("offset_c", [99.0, -99.0])
+def test_an_offset_that_cannot_be_leaves_its_woodlot_without_a_chance_and_no_other(offset_c):
+    lot, other = woodlot(), woodlot("North ridge")
+    for one in (lot, other):
+        ensemble(one, 10, 10)
+    # Past what the database takes: as a restored or hand-mended file may hold it.
+    lot.temperature_offset_c = offset_c
+    found = queries.members([lot, other], constants(), NOW)
+    assert (len(found[lot.pk]), len(found[other.pk])) == (0, 1)

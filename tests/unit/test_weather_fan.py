@@ -139,3 +139,10 @@ def test_the_calendar_has_the_ten_days_a_phone_has_room_for():
     days = [DAY + timedelta(days=number) for number in range(15)]
     (squares,) = calendar(days, {"Beech Ledge": [0.5] * 15}).spec["data"]
     assert (len(squares["x"]), len(squares["z"][0])) == (10, 10)
+
+
+@pytest.mark.parametrize("days", [-3, 3])
+def test_a_model_that_ends_before_or_begins_after_the_days_shown_adds_nothing(days):
+    here = model(steady(range(10)))
+    elsewhere = model(steady([40] * 10), start_at=MIDNIGHT + timedelta(days=days), name="two")
+    assert fan([here, elsewhere], ZONE, DAY, 1).hours == fan([here], ZONE, DAY, 1).hours
