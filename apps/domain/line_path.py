@@ -6,14 +6,21 @@ Units: degrees of longitude and latitude on WGS 84, in that order, then metres a
 Validity: 2 to 2,000 points, at least two of them apart. Either every point has a height or none
 has: a height between two known ones is a guess. Kept to 7 decimals of a degree (11 mm) and to a
 centimetre of height, finer than any instrument that is carried through the woods.
+Thinning a long track leaves the point that lies furthest from the path so far for last: points are
+added by that distance until as many are kept as may be, on a plane true to scale at the track.
 Source: order and datum of RFC 7946 (Butler et al., 2016), sections 3.1.1 and 4; haversine, Sinnott,
 Sky and Telescope 68 (1984); mean earth radius 6,371,008.8 m, Moritz, Geodetic Reference System
-1980, Journal of Geodesy 74 (2000).
+1980, Journal of Geodesy 74 (2000); thinning, Douglas and Peucker, Cartographica 10 (1973), with
+the furthest point first.
 """
 
+import heapq
 import math
 from collections.abc import Sequence
 from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
 
 from apps.domain.errors import DomainError
 
@@ -49,13 +56,18 @@ def checked_path(points: object) -> Path:
         raise NotAPath(
             f"the path must have {LEAST_POINTS} to {MOST_POINTS:,} points, not {len(points):,}"
         )
-    path = tuple(_point(number, point) for number, point in enumerate(points, start=1))
+    path = checked_points(points)
     if len({len(point) for point in path}) > 1:
         raise NotAPath("either every point must have a height, or none")
     # A phone that lay still writes one place a hundred times: that is a place and not a line.
     if len({point[:2] for point in path}) < LEAST_POINTS:
         raise NotAPath("all its points are one place")
     return path
+
+
+def checked_points(points: Sequence[object]) -> Path:
+    """Each point as it is kept, however many they are. Raises NotAPath naming the wrong one."""
+    return tuple(_point(number, point) for number, point in enumerate(points, start=1))
 
 
 def has_heights(path: Path) -> bool:
@@ -78,6 +90,50 @@ def distance_m(one: Point, other: Point) -> float:
 def length_m(path: Path) -> float:
     """Metres from the first point to the last along the path, as drawn on a map."""
     return math.fsum(distance_m(one, other) for one, other in pairwise(path))
+
+
+def thinned(points: Sequence[Point], most_points: int = MOST_POINTS) -> tuple[list[int], float]:
+    """The places in `points` to keep, ends included, and how far any dropped one lies off, metres.
+
+    At most `most_points` (2 or more) are kept, each as it was measured. Raises NotAPath when there
+    are fewer than two points.
+    """
+    if len(points) < LEAST_POINTS or most_points < LEAST_POINTS:
+        raise NotAPath(f"thinning needs {LEAST_POINTS} points, not {len(points)}")
+    plane_m = _plane(points)
+    kept = [0, len(points) - 1]
+    # The stretch whose middle strays most comes first: a heap is smallest first, hence the minus.
+    waiting = [_straying(plane_m, 0, len(points) - 1)]
+    while waiting and len(kept) < most_points and waiting[0][0] < 0:
+        _, furthest, first, last = heapq.heappop(waiting)
+        kept.append(furthest)
+        heapq.heappush(waiting, _straying(plane_m, first, furthest))
+        heapq.heappush(waiting, _straying(plane_m, furthest, last))
+    return sorted(kept), -waiting[0][0]
+
+
+def _plane(points: Sequence[Point]) -> npt.NDArray[np.float64]:
+    """East and north in metres from the first point, shape (points, 2)."""
+    degrees = np.array([point[:2] for point in points], dtype=np.float64)
+    apart_m: npt.NDArray[np.float64] = np.radians(degrees - degrees[0]) * EARTH_RADIUS_M
+    apart_m[:, 0] *= math.cos(math.radians(degrees[0, 1]))
+    return apart_m
+
+
+def _straying(
+    plane_m: npt.NDArray[np.float64], first: int, last: int
+) -> tuple[float, int, int, int]:
+    """Minus how far the furthest point between lies from the stretch, that point, and its ends."""
+    between = plane_m[first + 1 : last] - plane_m[first]
+    if not len(between):
+        return 0.0, first, first, last
+    along = plane_m[last] - plane_m[first]
+    square = float(along @ along)
+    # Of a loop that ends where it began there is no stretch, only a point to be far from.
+    share = np.clip(between @ along / square, 0, 1) if square else np.zeros(len(between))
+    off_m = np.hypot(*(between - share[:, None] * along).T)
+    furthest = int(np.argmax(off_m))
+    return -float(off_m[furthest]), first + 1 + furthest, first, last
 
 
 def _point(number: int, point: object) -> Point:

@@ -1,6 +1,7 @@
 """Paths of lines: what is refused, what is kept, and how far apart places are."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 
 from apps.domain import line_path
 from apps.domain.errors import DomainError
-from apps.domain.line_path import NotAPath, checked_path, distance_m, has_heights, length_m
+from apps.domain.line_path import NotAPath, checked_path, distance_m, has_heights, length_m, thinned
 
 HERE = (-75.3, 43.9)
 THERE = (-75.301, 43.901)
@@ -141,3 +142,55 @@ def test_known_cities_lie_as_far_apart_as_they_are_said_to():
 def test_a_path_is_as_long_as_its_stretches_together():
     path = checked_path([(0, 0), (0, 1), (1, 1)])
     assert length_m(path) == pytest.approx(DEGREE_M + distance_m((0, 1), (1, 1)))
+
+
+def furthest_off_m(points, kept):
+    """How far the furthest dropped point lies from the kept stretch around it, by brute force."""
+    scale = math.cos(math.radians(points[0][1]))
+    flat_m = [(math.radians(x) * scale, math.radians(y)) for x, y, *_ in points]
+    off = 0.0
+    for first, last in pairwise(kept):
+        (ax, ay), (bx, by) = flat_m[first], flat_m[last]
+        for px, py in flat_m[first + 1 : last]:
+            square = (bx - ax) ** 2 + (by - ay) ** 2
+            share = ((px - ax) * (bx - ax) + (py - ay) * (by - ay)) / square if square else 0
+            share = min(1, max(0, share))
+            off = max(off, math.hypot(px - ax - share * (bx - ax), py - ay - share * (by - ay)))
+    return off * line_path.EARTH_RADIUS_M
+
+
+near = st.tuples(st.floats(-75.31, -75.3), st.floats(43.9, 43.91))
+
+
+@given(st.lists(near, min_size=2, max_size=40), st.integers(2, 40))
+def test_thinning_keeps_the_ends_and_says_truly_how_far_off_the_rest_lies(points, most):
+    kept, off_m = thinned(points, most)
+    assert kept[0] == 0
+    assert kept[-1] == len(points) - 1
+    assert kept == sorted(set(kept))
+    assert len(kept) <= most
+    assert off_m == pytest.approx(furthest_off_m(points, kept), abs=1e-6)
+
+
+def test_thinning_drops_nothing_that_matters_when_there_is_room():
+    points = [(0.0, 0.0), (0.001, 0.0), (0.002, 0.001), (0.003, 0.001)]
+    assert thinned(points, 4) == ([0, 1, 2, 3], 0)
+
+
+def test_thinning_drops_what_lies_on_the_line_first():
+    points = [(0.0, 0.0), (0.001, 0.0), (0.002, 0.0), (0.003, 0.001), (0.004, 0.0)]
+    kept, off_m = thinned(points, 4)
+    assert kept == [0, 2, 3, 4]
+    assert off_m == pytest.approx(0, abs=1e-6)
+
+
+def test_a_loop_that_ends_where_it_began_keeps_its_furthest_point():
+    kept, off_m = thinned([(0, 0), (0, 1e-3), (0, 2e-3), (0, 1e-3), (0, 0)], 3)
+    assert kept == [0, 2, 4]
+    assert off_m == pytest.approx(0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("points", "most"), [([HERE], 2), ([HERE, THERE], 1)])
+def test_thinning_needs_two_points_to_keep_two(points, most):
+    with pytest.raises(NotAPath, match="thinning needs 2 points"):
+        thinned(points, most)
