@@ -1,5 +1,7 @@
 """What can be believed of a line, in SI, for whatever hands it in: a form, a sheet or a map."""
 
+import re
+
 from apps.domain.line_path import Path, distance_m
 
 # The database holds the same bounds or wider ones, so that a form can say in words what the
@@ -19,6 +21,9 @@ SEASON = (1900, 2200)
 PLANNED_TAPS = (0, 20_000)
 # What fits a tag that can be read from the sled.
 LABEL_LETTERS = 24
+# Control characters, halves of letters and what XML 1.0 (section 2.2) cannot hold: no tag shows
+# them, and a label must go into every file that lines are written to.
+UNWRITABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]")
 # No line lies further from its woodlot; latitude put before longitude lands on another continent.
 FROM_WOODLOT_M = 50_000.0
 
