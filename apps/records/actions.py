@@ -1,9 +1,15 @@
-"""Write a sheet of lines: all of it or none."""
+"""Write a file of lines: all of it or none."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
+from apps.operation.models import CrewMember
 from apps.records import queries
-from apps.records.plan import Effect, Entry, Identity, Plan
+from apps.records.models import HandedIn
+from apps.records.payload import TrackChoice
+from apps.records.plan import Effect, Entry, Identity, NewWoodlot, Plan
 from apps.woods.models import Line, PumpHouse, TapCount, Woodlot
 
 PLAIN_FIELDS = (
@@ -14,7 +20,9 @@ PLAIN_FIELDS = (
     "walk_minutes",
     "installed_season",
     "drops_installed_season",
+    "geometry",
 )
+KEPT_FOR = timedelta(days=1)
 
 
 class ImportRefused(Exception):
@@ -26,12 +34,19 @@ class ImportRefused(Exception):
 
 
 @transaction.atomic
-def import_lines(*, text: str, season: int, digest: str) -> Plan:
-    """Write a sheet if it is well and does exactly what the preview with this digest showed."""
+def keep_handed_in(*, text: str, by: CrewMember, at: datetime) -> HandedIn:
+    """Keep a file until it is written; what others left lying for a day goes."""
+    HandedIn.objects.filter(at__lt=at - KEPT_FOR).delete()
+    return HandedIn.objects.create(text=text, by=by, at=at)
+
+
+@transaction.atomic
+def import_lines(*, text: str, season: int, digest: str, tracks: TrackChoice | None = None) -> Plan:
+    """Write a file if it is well and does exactly what the preview with this digest showed."""
     # Every woodlot is held still: what is checked here is what is true while it is written.
     # Always in one order, or two imports at once could each wait for what the other holds.
     list(Woodlot.objects.select_for_update().order_by("pk"))
-    plan = queries.plan_lines(text, season)
+    plan = queries.plan_lines(text, season, tracks)
     # Planned again and not taken from the preview: the records may have moved since.
     if plan.faults:
         raise ImportRefused("Nothing was written: some rows need mending first.", plan)
@@ -42,9 +57,29 @@ def import_lines(*, text: str, season: int, digest: str) -> Plan:
             "Look again.",
             plan,
         )
+    _start(plan.woodlots)
     entries = [entry for entry in plan.entries if entry.effect is not Effect.SAME]
     _write(entries, plan.season)
     return plan
+
+
+def _start(woodlots: Iterable[NewWoodlot]) -> None:
+    """Begin the woodlots that are not on record yet, bare but for their pump houses."""
+    rows = [
+        Woodlot(
+            name=one.name,
+            latitude=one.place.latitude,
+            longitude=one.place.longitude,
+            elevation_m=one.place.elevation_m,
+        )
+        for one in woodlots
+    ]
+    started = {row.name: row for row in Woodlot.objects.bulk_create(rows)}
+    PumpHouse.objects.bulk_create(
+        PumpHouse(woodlot=started[one.name], name=name)
+        for one in woodlots
+        for name in one.pump_houses
+    )
 
 
 def _write(entries: list[Entry], season: int) -> None:

@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from hashlib import sha256
 
-from apps.records.payload import FIELDS, Fault, LineRow, Sheet
+from apps.domain.line_path import Path
+from apps.records.payload import FIELDS, Fault, LineRow, Place, Sheet
+from apps.woods.limits import too_far_away
 
 Identity = tuple[str, str]
 IDENTITY = ("woodlot", "label")
@@ -25,6 +27,7 @@ class Known:
 
     pump_houses: Mapping[str, frozenset[str]] = field(default_factory=dict)
     lines: Mapping[Identity, LineRow] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -32,8 +35,8 @@ class Change:
     """One field of one line, before and after, in SI."""
 
     field: str
-    before: str | int | float | None
-    after: str | int | float | None
+    before: str | int | float | Path | None
+    after: str | int | float | Path | None
 
 
 @dataclass(frozen=True)
@@ -50,6 +53,15 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class NewWoodlot:
+    """A woodlot that the sheet starts, with the pump houses its lines name."""
+
+    name: str
+    place: Place
+    pump_houses: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Plan:
     """All that a sheet would do; with any fault it may do nothing."""
 
@@ -57,6 +69,9 @@ class Plan:
     entries: tuple[Entry, ...]
     faults: tuple[Fault, ...]
     untouched: int
+    woodlots: tuple[NewWoodlot, ...] = ()
+    notices: tuple[str, ...] = ()
+    counts: str = "row"
 
     def count(self, effect: Effect) -> int:
         return sum(entry.effect is effect for entry in self.entries)
@@ -65,15 +80,21 @@ class Plan:
     def digest(self) -> str:
         """Stands for what was shown, so that only what was shown gets written."""
         # The entries hold every value before and after: what changes on either side changes it.
-        return sha256(repr((self.season, self.entries)).encode()).hexdigest()
+        shown = repr((self.season, self.woodlots, self.entries))
+        return sha256(shown.encode()).hexdigest()
 
 
 def make_plan(sheet: Sheet, known: Known, season: int) -> Plan:
     """Compare a sheet with the records; `season` is where planned taps go."""
     # All of them at once: who mends a sheet wants the whole list, not the next refusal.
-    faults = [*sheet.faults, *_misplaced(sheet, known), *_rings(sheet, known)]
+    faults = [
+        *sheet.faults,
+        *_misplaced(sheet, known),
+        *_far_away(sheet, known),
+        *_rings(sheet, known),
+    ]
     entries = tuple(
-        _entry(number, row, known.lines.get(row.identity), sheet.told)
+        _entry(number, row, known.lines.get(row.identity), sheet)
         for number, row in sheet.rows.items()
     )
     named = {row.identity for row in sheet.rows.values()}
@@ -81,10 +102,33 @@ def make_plan(sheet: Sheet, known: Known, season: int) -> Plan:
     # Only in woodlots the sheet speaks of: a sheet of one woodlot leaves nothing out elsewhere.
     untouched = sum(lot in lots and (lot, label) not in named for lot, label in known.lines)
     in_order = tuple(sorted(faults, key=lambda fault: (fault.row, fault.column)))
-    return Plan(season, entries, in_order, untouched)
+    return Plan(
+        season,
+        entries,
+        in_order,
+        untouched,
+        woodlots=_new_woodlots(sheet, known),
+        notices=sheet.notices,
+        counts=sheet.counts,
+    )
 
 
-def _entry(number: int, row: LineRow, before: LineRow | None, told: frozenset[str]) -> Entry:
+def _new_woodlots(sheet: Sheet, known: Known) -> tuple[NewWoodlot, ...]:
+    """Woodlots not on record whose place is told, with all the pump houses named there."""
+    houses: dict[str, set[str]] = {
+        name: set() for name in sheet.places if name not in known.pump_houses
+    }
+    for row in sheet.rows.values():
+        if row.woodlot in houses and row.pump_house:
+            houses[row.woodlot].add(row.pump_house)
+    return tuple(
+        NewWoodlot(name, sheet.places[name], tuple(sorted(names)))
+        for name, names in sorted(houses.items())
+    )
+
+
+def _entry(number: int, row: LineRow, before: LineRow | None, sheet: Sheet) -> Entry:
+    told = sheet.told_of(number) | (sheet.told_if_new if before is None else frozenset())
     changes = tuple(
         Change(name, getattr(before, name, None), getattr(row, name))
         for name in FIELDS
@@ -113,23 +157,48 @@ def _misplaced(sheet: Sheet, known: Known) -> list[Fault]:
     for number, row in sheet.rows.items():
         earlier = first.setdefault(row.identity, number)
         if earlier != number:
-            faults.append(Fault(number, "label", f"line {row.label} is in row {earlier} already"))
-        if row.woodlot not in known.pump_houses:
-            faults.append(Fault(number, "woodlot", f"there is no woodlot called {row.woodlot}"))
-        elif row.pump_house and row.pump_house not in known.pump_houses[row.woodlot]:
-            reason = f"{row.woodlot} has no pump house called {row.pump_house}"
-            faults.append(Fault(number, "pump house", reason))
+            reason = f"line {row.label} is in {sheet.counts} {earlier} already"
+            faults.append(Fault(number, "label", reason))
+        if row.identity not in known.lines and not row.kind and "kind" in sheet.told_if_new:
+            reason = f"{row.label} is a new line: choose what kind new lines are"
+            faults.append(Fault(number, "kind", reason))
+        faults += _no_ground(number, row, sheet, known)
         if row.parent and (row.woodlot, row.parent) not in named:
             reason = f"no line {row.parent} in {row.woodlot}, here or in the records"
             faults.append(Fault(number, "parent", reason))
     return faults
 
 
+def _no_ground(number: int, row: LineRow, sheet: Sheet, known: Known) -> list[Fault]:
+    houses = known.pump_houses.get(row.woodlot)
+    if houses is None:
+        # A woodlot whose place is told will be started, with the pump houses its lines name.
+        told = row.woodlot in sheet.places
+        reason = f"there is no woodlot called {row.woodlot}"
+        return [] if told else [Fault(number, "woodlot", reason)]
+    # In a woodlot on record a new name is more likely a slip than a second pump house.
+    if row.pump_house and row.pump_house not in houses:
+        reason = f"{row.woodlot} has no pump house called {row.pump_house}"
+        return [Fault(number, "pump house", reason)]
+    return []
+
+
+def _far_away(sheet: Sheet, known: Known) -> list[Fault]:
+    """Paths that cannot be in their woodlot, most often because latitude was put first."""
+    faults = []
+    for number, row in sheet.rows.items():
+        place = known.places.get(row.woodlot) or sheet.places.get(row.woodlot)
+        if row.geometry and place:
+            reason = too_far_away(row.geometry, place.longitude, place.latitude)
+            faults += [Fault(number, "geometry", reason)] if reason else []
+    return faults
+
+
 def _rings(sheet: Sheet, known: Known) -> list[Fault]:
     """Name each row whose line, followed towards the pump, comes back to itself."""
     told: dict[Identity, str | None] = {}
-    for row in sheet.rows.values():
-        if "parent" in sheet.told or row.identity not in known.lines:
+    for number, row in sheet.rows.items():
+        if "parent" in sheet.told_of(number) or row.identity not in known.lines:
             # Of a label given twice the first row counts: the second is refused anyway.
             told.setdefault(row.identity, row.parent)
     # Together, since a ring may close partly through the sheet and partly on record.

@@ -176,9 +176,9 @@ def test_a_failure_half_way_leaves_nothing_behind(north, monkeypatch):
     ("data", "reason"),
     [
         (b"\xff\xfe\x00", "not UTF-8 text"),
-        (b"PK\x03\x04\x00", "not a CSV sheet"),
-        (b"", "Choose a file, or paste the rows"),
-        (b"x" * (forms.LARGEST_BYTES + 1), "larger than 2 MB"),
+        (b"PK\x03\x04\x00", "not a CSV sheet, GeoJSON or GPX"),
+        (b"", "Choose a file, or paste its text"),
+        (b"x" * (forms.LARGEST_BYTES + 1), "larger than 20 MB"),
         (b"label,kind\nM1,mainline", "must head a column “woodlot”"),
         (HEAD.replace(" (ft)", "").encode(), "must state its unit"),
     ],
@@ -190,7 +190,7 @@ def test_a_file_that_is_no_sheet_is_refused_in_plain_words(owner_client, north, 
 
 
 def test_text_too_large_is_refused(owner_client, north):
-    page = look(owner_client, "é" * (forms.LARGEST_BYTES // 2 + 1))
+    page = look(owner_client, "é" * (forms.LARGEST_TEXT_BYTES // 2 + 1))
     assert "larger than 2 MB" in page.content.decode()
 
 
@@ -264,7 +264,7 @@ def test_the_export_is_a_named_csv_file_of_the_season_asked_for(owner_client, no
     assert response["Content-Disposition"] == 'attachment; filename="lines-2025.csv"'
     head, row = response.content.decode("utf-8-sig").split("\r\n")[:2]
     assert "planned taps 2025" in head
-    assert row == "North,,M1,mainline,,5,,,,,,"
+    assert row == "North,,M1,mainline,,5,,,,,,,,43.9,-75.3,1312.335958"
 
 
 @pytest.mark.parametrize("season", ["1700", "soon", "99999", "-1"])

@@ -5,13 +5,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from apps.records import forms
 from apps.records.forms import SheetForm
+from apps.woods.models import Woodlot
 
 HEAD = "woodlot,label,kind"
 
 
 def form(text="", data=None, name="lines.csv"):
     files = {} if data is None else {"sheet": SimpleUploadedFile(name, data)}
-    return SheetForm({"text": text}, files)
+    return SheetForm({"text": text}, files, woodlots=Woodlot.objects.none())
 
 
 @pytest.mark.parametrize(
@@ -40,17 +41,17 @@ def test_nothing_at_all_is_asked_for_again(text, data):
 
 
 @pytest.mark.parametrize(("over", "fits"), [(0, True), (1, False)])
-def test_a_file_may_be_two_megabytes_and_no_more(over, fits):
+def test_a_file_may_be_twenty_megabytes_and_no_more(over, fits):
     assert form(data=b"x" * (forms.LARGEST_BYTES + over)).is_valid() is fits
 
 
 @pytest.mark.parametrize(
-    ("letters", "fits"), [(forms.LARGEST_BYTES // 2, True), (10**6 + 1, False)]
+    ("letters", "fits"), [(forms.LARGEST_TEXT_BYTES // 2, True), (10**6 + 1, False)]
 )
 def test_pasted_text_is_measured_in_bytes_as_a_file_is(letters, fits):
     handed_in = form("é" * letters)
     assert handed_in.is_valid() is fits
-    assert handed_in.errors.get("text", []) == ([] if fits else [forms.TOO_LARGE])
+    assert handed_in.errors.get("text", []) == ([] if fits else [forms.TEXT_TOO_LARGE])
 
 
 def test_a_file_that_is_no_text_is_blamed_at_the_file_and_the_text_stays():

@@ -102,9 +102,16 @@ def test_kinds_go_by_their_words_or_codes(word, code):
     assert only_row(f"North,M1,{word}").kind == code
 
 
-def test_quoted_cells_may_hold_marks_quotes_and_line_breaks():
-    row = only_row('"North, ""upper""\nend",M1,mainline')
-    assert row.woodlot == 'North, "upper"\nend'
+def test_quoted_cells_may_hold_marks_and_quotes():
+    row = only_row('"North, ""upper"" end",M1,mainline')
+    assert row.woodlot == 'North, "upper" end'
+
+
+@pytest.mark.parametrize("odd", ["\n", "\t", "\x01", "\x7f", "\x85", "\u2028", "\uffff"])
+def test_what_cannot_be_written_on_a_tag_is_no_label(odd):
+    (fault,) = faults(f'North,"M{odd}1",mainline')
+    assert (fault.column, fault.row) == ("label", 2)
+    assert "cannot be written on a tag" in fault.reason
 
 
 def test_empty_cells_are_unknown_and_nought_is_nought():
@@ -237,7 +244,7 @@ def test_a_byte_order_mark_makes_no_difference(mark):
 def test_no_text_runs_as_a_formula_in_a_spreadsheet_and_all_come_back(text):
     written = payload.write_lines([LineRow(text, text, "main")], 2026, "us")
     cells = next(csv.reader(io.StringIO(written.split("\r\n")[1])))
-    assert not cells[0].startswith(payload.FORMULA_STARTS)
+    assert not cells[0].startswith(("=", "+", "-", "@"))
     (row,) = payload.read_lines(written).rows.values()
     assert (row.woodlot, row.label) == (text, text)
 
@@ -253,7 +260,8 @@ def test_headings_written_name_the_operations_units_and_the_season(unit_system, 
     written = payload.write_lines([], 2026, unit_system)
     assert written == (
         f"woodlot,pump house,label,kind,parent,planned taps 2026,{units},"
-        "walk (min),installed,drops installed\r\n"
+        "walk (min),installed,drops installed,geometry,woodlot latitude,woodlot longitude,"
+        f"woodlot elevation ({'ft' if unit_system == 'us' else 'm'})\r\n"
     )
 
 
@@ -271,7 +279,11 @@ def measured(low, high):
 
 
 words = st.text(
-    st.characters(exclude_categories=("Cs", "Cc", "Zs", "Zl", "Zp")), min_size=1, max_size=24
+    st.characters(
+        exclude_categories=("Cs", "Cc", "Zs", "Zl", "Zp"), exclude_characters="\ufffe\uffff"
+    ),
+    min_size=1,
+    max_size=24,
 )
 seasons = optional(st.integers(1900, 2200))
 lines = st.builds(

@@ -4,7 +4,9 @@ Formula: none but the unit conversions of apps.domain.units.
 Units: the heading of a measured column states its unit, "length (ft)" or "length (m)"; rows hold
 SI. Numbers are written to ten figures, so that a sheet read and written again is the same sheet.
 Validity: UTF-8 text, comma, semicolon or tab between cells, headings in any order. An empty cell
-is an unknown, never nought. The limits are those of apps.woods.limits.
+is an unknown, never nought. The limits are those of apps.woods.limits. A text that a spreadsheet
+would run as a formula is written with an apostrophe before it, one more than it had, and read
+with one less.
 Source: RFC 4180 (Shafranovich, 2005) for commas, quotes and doubled quotes.
 """
 
@@ -12,23 +14,30 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
-from apps.domain import units
+from apps.records.payload import wkt
+from apps.records.payload.rows import (
+    FEET,
+    KIND_WORDS,
+    MEASURES,
+    NAME_LETTERS,
+    SAME,
+    BadCell,
+    Fault,
+    LineRow,
+    Measure,
+    NotASheet,
+    Place,
+    Sheet,
+    kind_of,
+    number_of,
+    text_of,
+    whole_within,
+)
 from apps.woods import limits
 
-# People write the words; the codes are taken too, as they are in older sheets of one's own.
-KINDS = {
-    "wet conductor": "wet",
-    "dry conductor": "dry",
-    "mainline": "main",
-    "lateral": "lateral",
-}
-KIND_WORDS = {code: words for words, code in KINDS.items()}
 REQUIRED = ("woodlot", "label", "kind")
-Convert = Callable[[float], float]
-# Plain figures only: float() alone would take nan, inf and 1_000 for numbers as well.
-NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 # A spreadsheet turns 12 into 12.0; 12.5 taps stay refused.
 WHOLE = re.compile(r"([0-9]+)(\.0*)?")
 HEADING = re.compile(r"(?P<name>[a-z ]+?)\s*(\((?P<unit>[a-z.]+)\))?")
@@ -36,58 +45,11 @@ HEADING = re.compile(r"(?P<name>[a-z ]+?)\s*(\((?P<unit>[a-z.]+)\))?")
 PLANNED = re.compile(r"planned taps(?: (?P<season>[0-9]{4}))?")
 # A cell that starts so is run as a formula by a spreadsheet; an apostrophe before it says "text".
 FORMULA_STARTS = ("=", "+", "-", "@")
-
-
-class NotASheet(ValueError):
-    """The bytes or the headings cannot be read as a sheet of lines at all."""
-
-
-class BadCell(ValueError):
-    """One cell that cannot be read; the message is the reason."""
-
-
-@dataclass(frozen=True)
-class Fault:
-    """What is wrong, where: rows count from 1, the headings, as a spreadsheet shows them."""
-
-    row: int
-    column: str
-    reason: str
-
-
-@dataclass(frozen=True)
-class LineRow:
-    """One line as a sheet tells it; None is unknown or none."""
-
-    woodlot: str
-    label: str
-    kind: str
-    pump_house: str | None = None
-    parent: str | None = None
-    planned_taps: int | None = None
-    length_m: float | None = None
-    fall_m: float | None = None
-    diameter_mm: float | None = None
-    walk_minutes: float | None = None
-    installed_season: int | None = None
-    drops_installed_season: int | None = None
-
-    @property
-    def identity(self) -> tuple[str, str]:
-        return self.woodlot, self.label
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """What was read: rows by their number, the fields it tells of, and all faults.
-
-    A row with a fault is there too as far as it names its line, for its place to be checked.
-    """
-
-    rows: dict[int, LineRow]
-    told: frozenset[str]
-    season: int | None
-    faults: tuple[Fault, ...]
+# The place of a woodlot stands beside each of its lines: a sheet has one kind of row.
+PLACE = ("place_latitude", "place_longitude", "place_elevation_m")
+PLACE_HEADS = ("woodlot latitude", "woodlot longitude", "woodlot elevation")
+ELEVATION = Measure("place_elevation_m", *limits.ELEVATION_M, {"ft": FEET, "m": SAME})
+MEASURED = MEASURES | {"woodlot elevation": ELEVATION}
 
 
 @dataclass(frozen=True)
@@ -100,43 +62,18 @@ class Column:
     season: int | None = None
 
 
-@dataclass(frozen=True)
-class Measure:
-    """A measured field, its believable range in SI and the units its heading may state."""
-
-    field: str
-    low: float
-    high: float
-    units: Mapping[str, tuple[Convert, Convert]]
-
-
-def _same(value: float) -> float:
-    return value
-
-
-# Each unit as (to SI, from SI).
-SAME = (_same, _same)
-FEET = (units.metres_from_feet, units.feet_from_metres)
-INCHES = (units.mm_from_inches, units.inches_from_mm)
-# In the order they are written; the first unit is the US one, the second the metric one.
-MEASURES = {
-    "length": Measure("length_m", *limits.LENGTH_M, {"ft": FEET, "m": SAME}),
-    "diameter": Measure("diameter_mm", *limits.DIAMETER_MM, {"in.": INCHES, "mm": SAME}),
-    "fall": Measure("fall_m", *limits.FALL_M, {"ft": FEET, "m": SAME}),
-    "walk": Measure("walk_minutes", *limits.WALK_MINUTES, {"min": SAME}),
-}
-
-
 def decode(data: bytes) -> str:
     """Text from UTF-8 bytes, with or without a byte-order mark. Raises NotASheet."""
     try:
         # The byte-order mark that spreadsheets put first would else be part of the first heading.
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise NotASheet("This is not UTF-8 text. Save the sheet as CSV UTF-8.") from error
+        raise NotASheet(
+            "This is not UTF-8 text. Save the file as UTF-8; a sheet as CSV UTF-8."
+        ) from error
     # A workbook saved as it is, not as CSV, is full of these.
     if "\0" in text:
-        raise NotASheet("This is not a CSV sheet. Save it as CSV UTF-8.")
+        raise NotASheet("This is not a CSV sheet, GeoJSON or GPX. Save a sheet as CSV UTF-8.")
     return text
 
 
@@ -147,52 +84,100 @@ def read_lines(text: str) -> Sheet:
     columns = _columns(table[0] if table else [])
     rows: dict[int, LineRow] = {}
     faults: list[Fault] = []
+    places = Places()
     # As the spreadsheet numbers them: row 1 holds the headings.
     for number, cells in enumerate(table[1:], start=2):
         if not any(cell.strip() for cell in cells):
             continue
-        row, wrong = _row(number, cells, columns)
+        values, wrong = _values(number, cells, columns)
         faults.extend(wrong)
-        if row is not None:
-            rows[number] = row
-    told = frozenset(column.field for column in columns)
+        place = [values.pop(name, None) for name in PLACE]
+        # Without both there is no telling which line is meant, and nothing more to check.
+        if "woodlot" in values and "label" in values:
+            rows[number] = LineRow(**values)  # type: ignore[arg-type]
+            faults.extend(places.told(number, rows[number].woodlot, place))
+    told = frozenset(column.field for column in columns).difference(PLACE)
     season = next((column.season for column in columns if column.season), None)
-    return Sheet(rows, told, season, tuple(faults))
+    return Sheet(rows, told, season, tuple(faults), places=places.known)
+
+
+class Places:
+    """The places of woodlots met so far, each told once or the same every time."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Place] = {}
+        self._first: dict[str, int] = {}
+
+    def told(self, number: int, woodlot: str, place: list[object]) -> list[Fault]:
+        # Half a place starts no woodlot, and one on record needs none.
+        if None in place:
+            return []
+        told = Place(*place)  # type: ignore[arg-type]
+        first = self._first.setdefault(woodlot, number)
+        if self.known.setdefault(woodlot, told) != told:
+            return [Fault(number, "woodlot", f"{woodlot} lies elsewhere than in row {first}")]
+        return []
 
 
 def headings(season: int, unit_system: str) -> list[str]:
     """The headings in the order they are written, in US or metric units."""
     measured = [f"{name} ({unit})" for name, unit in _chosen(unit_system).items()]
     head = ["woodlot", "pump house", "label", "kind", "parent", f"planned taps {season}"]
-    return [*head, *measured, "installed", "drops installed"]
+    elevation = f"{PLACE_HEADS[2]} ({_unit(ELEVATION, unit_system)})"
+    return [
+        *[*head, *measured, "installed", "drops installed", "geometry"],
+        *[*PLACE_HEADS[:2], elevation],
+    ]
 
 
-def write_lines(rows: Iterable[LineRow], season: int, unit_system: str) -> str:
+def write_lines(
+    rows: Iterable[LineRow],
+    season: int,
+    unit_system: str,
+    places: Mapping[str, Place] | None = None,
+) -> str:
     """A sheet of lines, CRLF between rows, that read_lines reads back unchanged."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(headings(season, unit_system))
     chosen = _chosen(unit_system)
+    beside = {
+        woodlot: _place_cells(place, unit_system) for woodlot, place in (places or {}).items()
+    }
     for row in rows:
         texts = [row.woodlot, row.pump_house, row.label, KIND_WORDS[row.kind], row.parent]
-        numbers = [_written(getattr(row, MEASURES[name].field), name, chosen) for name in chosen]
-        seasons = [row.installed_season, row.drops_installed_season]
         guarded = [_guarded(text or "") for text in texts]
-        writer.writerow([*guarded, row.planned_taps, *numbers, *seasons])
+        numbers = [
+            _written(getattr(row, MEASURES[name].field), MEASURES[name], unit)
+            for name, unit in chosen.items()
+        ]
+        seasons = [row.installed_season, row.drops_installed_season]
+        path = wkt.write_path(row.geometry) if row.geometry else ""
+        place = beside.get(row.woodlot, [""] * len(PLACE))
+        writer.writerow([*guarded, row.planned_taps, *numbers, *seasons, path, *place])
     return out.getvalue()
 
 
 def _chosen(unit_system: str) -> dict[str, str]:
-    place = 0 if unit_system == "us" else -1
-    return {name: list(measure.units)[place] for name, measure in MEASURES.items()}
+    return {name: _unit(measure, unit_system) for name, measure in MEASURES.items()}
 
 
-def _written(value_si: float | None, name: str, chosen: Mapping[str, str]) -> str:
-    if value_si is None:
-        return ""
-    show = MEASURES[name].units[chosen[name]][1]
+def _unit(measure: Measure, unit_system: str) -> str:
+    return list(measure.units)[0 if unit_system == "us" else -1]
+
+
+def _place_cells(place: Place, unit_system: str) -> list[str]:
+    degrees = [_figures(place.latitude), _figures(place.longitude)]
+    return [*degrees, _written(place.elevation_m, ELEVATION, _unit(ELEVATION, unit_system))]
+
+
+def _written(value_si: float | None, measure: Measure, unit: str) -> str:
+    return "" if value_si is None else _figures(measure.units[unit][1](value_si))
+
+
+def _figures(value: float) -> str:
     # Ten figures: more than any tape measures, fewer than would show the rounding of feet.
-    return f"{show(value_si):.10g}"
+    return f"{value:.10g}"
 
 
 def _table(text: str) -> list[list[str]]:
@@ -224,7 +209,7 @@ def _column(heading: str) -> Column:
         season = planned["season"]
         return Column(heading, "planned_taps", _planned, _whole_season(season) if season else None)
     named = HEADING.fullmatch(plain)
-    if named and named["name"] in MEASURES:
+    if named and named["name"] in MEASURED:
         return Column(heading, *_measured(named["name"], named["unit"]))
     if not plain:
         return Column(heading, "", _empty)
@@ -232,7 +217,7 @@ def _column(heading: str) -> Column:
 
 
 def _measured(name: str, unit: str | None) -> tuple[str, Callable[[str], float]]:
-    measure = MEASURES[name]
+    measure = MEASURED[name]
     # "in" without its point is as clear as with it.
     stated = next(
         (known for known in measure.units if known.rstrip(".") == (unit or "").rstrip(".")), None
@@ -240,26 +225,17 @@ def _measured(name: str, unit: str | None) -> tuple[str, Callable[[str], float]]
     if stated is None:
         ways = " or ".join(f"“{name} ({known})”" for known in measure.units)
         raise NotASheet(f"The heading “{name}” must state its unit: {ways}.")
-    store = measure.units[stated][0]
 
     def read(cell: str) -> float:
-        value_si = store(_number(cell))
-        # Converting a limit there and back may move it by a rounding: forgive a billionth.
-        slack = 1e-9 * max(abs(measure.low), abs(measure.high))
-        if not measure.low - slack <= value_si <= measure.high + slack:
-            show = measure.units[stated][1]
-            raise BadCell(
-                f"{cell} is not between {show(measure.low):.6g} and {show(measure.high):.6g}"
-            )
-        return value_si
+        return measure.read(number_of(cell), stated, cell)
 
     return measure.field, read
 
 
-def _row(
+def _values(
     number: int, cells: list[str], columns: list[Column]
-) -> tuple[LineRow | None, list[Fault]]:
-    """The row and its faults; what could not be read is left unknown in the row."""
+) -> tuple[dict[str, object], list[Fault]]:
+    """What the row tells by field, and its faults; what cannot be read is not among it."""
     faults: list[Fault] = []
     # A kind that cannot be read is a fault already; the row still has to be placed.
     values: dict[str, object] = {"kind": ""}
@@ -273,9 +249,7 @@ def _row(
         except BadCell as bad:
             faults.append(Fault(number, column.heading, str(bad)))
     values.pop("", None)
-    # Without both there is no telling which line is meant, and nothing more to check.
-    named = "woodlot" in values and "label" in values
-    return (LineRow(**values) if named else None), faults  # type: ignore[arg-type]
+    return values, faults
 
 
 def _value(column: Column, cell: str) -> object:
@@ -286,28 +260,13 @@ def _value(column: Column, cell: str) -> object:
     return None
 
 
-def _text(longest: int) -> Callable[[str], str]:
-    def read(cell: str) -> str:
-        if len(cell) > longest:
-            raise BadCell(f"is longer than {longest} letters")
-        return cell
+def _degrees(most: float) -> Callable[[str], float]:
+    def read(cell: str) -> float:
+        if not -most <= number_of(cell) <= most:
+            raise BadCell(f"{cell} is not between {-most:g} and {most:g}")
+        return float(cell)
 
     return read
-
-
-def _kind(cell: str) -> str:
-    word = cell.casefold()
-    if word in KIND_WORDS:
-        return word
-    if word not in KINDS:
-        raise BadCell(f"“{cell}” is no kind of line; the kinds are {', '.join(KINDS)}")
-    return KINDS[word]
-
-
-def _number(cell: str) -> float:
-    if not NUMBER.fullmatch(cell):
-        raise BadCell(f"“{cell}” is not a number; write 1200 or 12.5, without commas or units")
-    return float(cell)
 
 
 def _whole(low: int, high: int) -> Callable[[str], int]:
@@ -317,9 +276,7 @@ def _whole(low: int, high: int) -> Callable[[str], int]:
             raise BadCell(f"“{cell}” is not a whole number; write 1200, without commas or units")
         # Thousands of digits are over the limit anyway: they are not worked through first.
         value = int(whole[1]) if len(whole[1]) < 10 else high + 1
-        if not low <= value <= high:
-            raise BadCell(f"{cell} is not between {low} and {high}")
-        return value
+        return whole_within(value, (low, high), cell)
 
     return read
 
@@ -350,13 +307,17 @@ def _whole_season(digits: str) -> int:
         raise NotASheet(f"The season in a heading: {bad}.") from bad
 
 
+_label = text_of(limits.LABEL_LETTERS)
+_name = text_of(NAME_LETTERS)
 PLAIN: dict[str, tuple[str, Callable[[str], object]]] = {
-    "woodlot": ("woodlot", _text(80)),
-    "pump house": ("pump_house", _text(80)),
-    "label": ("label", _text(limits.LABEL_LETTERS)),
-    "kind": ("kind", _kind),
-    "parent": ("parent", _text(limits.LABEL_LETTERS)),
+    "woodlot": ("woodlot", _name),
+    "pump house": ("pump_house", _name),
+    "label": ("label", _label),
+    "kind": ("kind", kind_of),
+    "parent": ("parent", _label),
     "installed": ("installed_season", _season),
     "drops installed": ("drops_installed_season", _season),
+    "geometry": ("geometry", wkt.read_path),
+    PLACE_HEADS[0]: (PLACE[0], _degrees(90)),
+    PLACE_HEADS[1]: (PLACE[1], _degrees(180)),
 }
-FIELDS = tuple(field.name for field in fields(LineRow))
