@@ -63,10 +63,11 @@ class Sheet:
         return ORDERS[self.order]
 
     @property
-    def columns(self) -> list[Sequence[LineStanding]]:
+    def pages(self) -> list[list[Sequence[LineStanding]]]:
         """As printed: one column as long as it fits, else two to a page."""
         cuts = [*range(0, len(self.rows), ROWS_OF_A_COLUMN), len(self.rows)]
-        return [self.rows[start:end] for start, end in pairwise(cuts)]
+        columns = [self.rows[start:end] for start, end in pairwise(cuts)]
+        return [columns[n : n + 2] for n in range(0, len(columns), 2)]
 
     @property
     def is_wide(self) -> bool:

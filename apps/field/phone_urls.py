@@ -14,8 +14,8 @@ urlpatterns = [
     path("obstruction/", views.shell, name="phone_obstruction"),
     path("note/", views.shell, name="phone_note"),
     path("outbox/", views.shell, name="phone_outbox"),
-    # What the tag on a valve says: a plain link, read by any camera.
-    path("line/<slug:woodlot>/<str:label>/", views.shell, name="phone_line"),
+    # What the tag on a valve says: a plain link, read by any camera. A label may hold a slash.
+    path("line/<slug:woodlot>/<path:label>/", views.shell, name="phone_line"),
     path("worker.js", views.worker, name="worker"),
     path("manifest.webmanifest", views.manifest, name="manifest"),
 ]

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 from PIL import Image
 
+from apps.field import tags
 from apps.leaks.models import LeakCheck
 from tests import qr
 from tests.factories import operation as people
@@ -78,12 +79,28 @@ def test_tags_come_ten_to_a_page(opened, lot, paper, lines, pages):
 
 
 @pytest.mark.parametrize("paper", ["Letter", "A4"])
-@pytest.mark.parametrize(("lines", "pages"), [(4, 1), (36, 1), (37, 1), (72, 1), (144, 2)])
+@pytest.mark.parametrize(("lines", "pages"), [(4, 1), (36, 1), (37, 1), (72, 1), (73, 2), (144, 2)])
 def test_a_woodlots_paper_form_is_one_page_up_to_72_lines(opened, lot, paper, lines, pages):
     woods.many_lines(woods.woodlot("Else"), 3)
     for number in range(20, 20 + lines - 4):
         woods.line(lot, f"L{number}")
     assert pages_of(opened("paper").pdf(format=paper)) == pages
+
+
+@pytest.mark.parametrize("lines", [4, 60])
+def test_no_column_of_the_paper_form_is_cut_off(opened, lot, desk, lines):
+    for number in range(20, 16 + lines):
+        woods.line(lot, f"R12-{number}")
+    page = opened("paper")
+    # The width of a letter sheet less its margins, in px.
+    desk.set_viewport_size({"width": round((8.5 * 25.4 - 22) * 96 / 25.4), "height": 900})
+    desk.emulate_media(media="print")
+    widths = page.locator(".sheet").evaluate_all(
+        "all => all.map(it => [it.scrollWidth, it.parentElement.clientWidth])"
+    )
+    columns = 1 if lines <= 36 else 2
+    assert len(widths) == columns
+    assert all(table <= around / columns for table, around in widths)
 
 
 @pytest.fixture
@@ -186,3 +203,16 @@ def test_without_scripts_a_sheet_is_typed_in_all_the_same(page_at, live_server, 
     bare.get_by_role("button", name="Save the sheet").click()
     bare.wait_for_selector("h1:has-text('sheet typed in')")
     assert LeakCheck.objects.get().line.label == "L2"
+
+
+@pytest.mark.parametrize("label", ["L7", "North 3", "A/3", "50%"])
+def test_what_a_tag_says_chooses_its_line_on_the_phone(field_page, fixed_clock, settings, label):
+    lot = woods.woodlot("Home Hill")
+    people.crew("sol")
+    # The phone's page waits for a list that has a line in it.
+    woods.line(lot, "L1", planned_taps=10)
+    woods.line(lot, label, planned_taps=10)
+    (tag,) = tags.tags_of(lot, BASE, only=label)
+    path = qr.read_data_uri(tag.code).removeprefix(f"{BASE}/field/")
+    page = field_page(path)
+    assert page.locator(".chosen strong").inner_text() == label

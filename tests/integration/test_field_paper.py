@@ -97,12 +97,15 @@ def test_a_line_with_an_open_leak_says_so_on_paper(crew_client, lot, line):
     assert text.count("leak left</span>") == 1
 
 
-@pytest.mark.parametrize(("lines", "columns"), [(4, 1), (36, 1), (37, 2), (72, 2), (73, 3)])
-def test_long_woodlots_are_printed_in_two_columns(lines, columns):
+@pytest.mark.parametrize(
+    ("lines", "columns"),
+    [(4, [1]), (36, [1]), (37, [2]), (72, [2]), (73, [2, 1]), (145, [2, 2, 1])],
+)
+def test_long_woodlots_are_printed_in_two_columns_a_page(lines, columns):
     sheet = paper.Sheet(woodlot=None, order="walk", rows=list(range(lines)))
-    assert [n for column in sheet.columns for n in column] == list(range(lines))
-    assert len(sheet.columns) == columns
-    assert sheet.is_wide == (columns == 1)
+    assert [n for page in sheet.pages for column in page for n in column] == list(range(lines))
+    assert [len(page) for page in sheet.pages] == columns
+    assert sheet.is_wide == (lines <= 36)
 
 
 def test_a_sheet_is_written_as_checks_of_that_walk(entry, line, crew):

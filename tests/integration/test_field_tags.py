@@ -37,7 +37,7 @@ def test_a_reader_reads_the_link_of_the_line_back(lot, label):
     assert link.startswith(f"{BASE}/field/line/home-hill/")
 
 
-@pytest.mark.parametrize("label", ["L12", "North 3", "É1", "50%", "A+B#?"])
+@pytest.mark.parametrize("label", ["L12", "North 3", "É1", "50%", "A+B#?", "A/3"])
 def test_the_link_opens_the_line_it_is_for(client, lot, label):
     woods.line(lot, label)
     (tag,) = tags.tags_of(lot, BASE)

@@ -149,7 +149,7 @@ function nextLine(after, take) {
 
 /** The line another page, or a printed tag, has chosen; and what to say if there is none such. */
 function asked(path, query) {
-  const tag = path.match(/^\/field\/line\/([^/]+)\/([^/]+)\/$/);
+  const tag = path.match(/^\/field\/line\/([^/]+)\/(.+)\/$/);
   if (!tag) return { chosen: Number(query.get("line")) || null };
   const [slug, label] = tag.slice(1).map(decodeURIComponent);
   const line = lineOfTag(lines(), state.data, slug, label);
