@@ -25,8 +25,8 @@ def first_runs(verdict: Verdict) -> Figure | None:
     fig = go.Figure([_marks(page), *_ready_line(verdict), *_tapping_bar(verdict)])
     # A category axis, or the seasons would be read as numbers with halves between them.
     fig.update_yaxes(type="category", dtick=1)
-    # Level and few, or on a phone they would lean into the legend.
-    fig.update_xaxes(type="date", tickformat="%-d %b", tickangle=0, nticks=5)
+    # Level, few and small, or on a phone they would lean into the legend.
+    fig.update_xaxes(type="date", tickformat="%-d %b", tickangle=0, nticks=6, tickfont={"size": 12})
     return as_figure(
         fig,
         id="first-runs",

@@ -42,6 +42,7 @@ from apps.woods.models import Woodlot
 DAY = timedelta(days=1)
 WARMER_C = 2.0
 MOST_SURE = 0.99
+NO_BREAK = "\u00a0"
 TOO_FEW = "no percentage: under ten members"
 
 
@@ -81,9 +82,9 @@ def percent(share: float | None) -> str:
     """Whole percents; what is all but certain, or all but impossible, is never called either."""
     if share is None:
         return "not known"
-    if share >= MOST_SURE:
-        return "over 99 %"
-    return f"{share:.0%}".replace("%", " %") if share > 1 - MOST_SURE else "under 1 %"
+    words = f"{share:.0%}" if share > 1 - MOST_SURE else "under 1%"
+    # The number and its sign stay on one line.
+    return ("over 99%" if share >= MOST_SURE else words).replace("%", f"{NO_BREAK}%")
 
 
 @dataclass(frozen=True, eq=False)

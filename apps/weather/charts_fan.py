@@ -88,7 +88,7 @@ def calendar(
             z=percent,
             text=[["?" if one is None else str(one) for one in row] for row in percent],
             texttemplate="%{text}",
-            textfont={"size": 10},
+            textfont={"size": 11},
             zmin=0,
             zmax=100,
             colorscale=[list(step) for step in SCALE],
