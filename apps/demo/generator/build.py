@@ -7,6 +7,7 @@ from django.db import models, transaction
 
 from apps.demo.generator import farm
 from apps.demo.generator.forecast_work import keep_forecasts
+from apps.demo.generator.phone_work import meet, pull, storms, write_notes
 from apps.demo.generator.sugar_work import Sugarhouse, dip_tanks, run
 from apps.demo.generator.weather_work import measure, remember_winters
 from apps.demo.generator.woods_work import Days, Woods, mend_in_summer, read_gauges, tap, walk
@@ -58,6 +59,7 @@ def rebuild(until: datetime) -> None:
     farm.build(rng)
     for season in farm.SEASONS:
         _season(random.Random(SEED + season), season, until)  # noqa: S311
+    write_notes(until)
     _plan_of_the_season_under_way()
     measure(random.Random(SEED), until)  # noqa: S311
     remember_winters(until)
@@ -80,7 +82,10 @@ def _season(rng: random.Random, season: int, until: datetime) -> None:
     woods = Woods(rng, season, story, crew, until)
     tap(woods)
     walk(woods)
+    storms(woods)
+    meet(woods)
     mend_in_summer(woods)
+    pull(woods)
     read_gauges(woods)
     house = Sugarhouse(rng, season, story, crew, until)
     run(house)

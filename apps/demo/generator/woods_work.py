@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from apps.demo.generator.year import Day, fit_for_tapping
 from apps.domain import units
 from apps.leaks import actions as leaks
-from apps.leaks.models import Leak
+from apps.leaks.models import Leak, Position
 from apps.operation.models import CrewMember
 from apps.tapping import actions as tapping
 from apps.woods.models import Line, PumpHouse, Woodlot
@@ -22,6 +22,14 @@ FIRST_TAPPING_DAY = {
 TAPS_PER_PAIR_HOUR, HOURS_A_DAY = 82, 6
 # Twice what is met twice as often; nobody writes a cause down every time.
 CAUSES = ("chew", "chew", "limb", "limb", "spout", "saddle", "tee", "fitting", "")
+# What a mend of that cause takes along; a leak of no known cause is mended with a connector.
+PARTS = {
+    "chew": ("lateral", "connector"), "limb": ("mainline", "main_fitting", "wire_tie"),
+    "spout": ("spout", "drop"), "saddle": ("saddle",), "tee": ("tee", "drop"),
+    "fitting": ("main_fitting", "clamp"), "": ("connector",),
+}  # fmt: skip
+# The season from which on phones went along.
+PHONES_SINCE = 2025
 Days = dict[str, dict[date, Day]]
 
 
@@ -50,6 +58,8 @@ class Woods:
     open_places: dict[int, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        # What phones add has chances of its own: with or without it the crew walks the same lines.
+        self.phones = random.Random(f"phones of {self.season}")  # noqa: S311
         rows = (
             Line.objects.filter(tap_counts__season=self.season)
             .select_related("woodlot")
@@ -129,20 +139,48 @@ def _check(woods: Woods, line: Line, day: date, *, frozen: bool) -> None:
         return
     state, place = ("frozen", None) if frozen else _found(woods, line)
     before, after = _readings(woods.rng, state)
+    # Drawn in this order since the first demo: the story stays the same.
+    uuid, minutes_late = new_uuid(woods.rng), woods.rng.choice((1, 2, 45, 190))
+    crew, cause = woods.person(), woods.rng.choice(CAUSES) if place is not None else ""
     leaks.record_check(
-        uuid=new_uuid(woods.rng),
+        uuid=uuid,
         line=line,
         state=state,
         observed_at=moment,
-        received_at=moment + timedelta(minutes=woods.rng.choice((1, 2, 45, 190))),
-        crew=woods.person(),
+        received_at=moment + timedelta(minutes=minutes_late),
+        crew=crew,
         vacuum_before_kpa=before,
         vacuum_after_kpa=after,
         place_drops=place,
-        cause=woods.rng.choice(CAUSES) if place is not None else "",
+        cause=cause,
+        position=position_on(woods, line),
+        parts=_parts(woods, cause) if state == "leak_fixed" else None,
     )
     if not frozen:
         woods.walked[line.pk] = day
+
+
+def _parts(woods: Woods, cause: str) -> dict[str, int]:
+    """Mends whose parts somebody took the time to name."""
+    if woods.phones.random() < 0.3:
+        return {}
+    return {part: woods.phones.choice((1, 1, 1, 2, 3)) for part in PARTS[cause]}
+
+
+def position_on(woods: Woods, line: Line) -> Position | None:
+    """Where a phone says it is on a line; under trees or in a pocket it often does not say."""
+    if woods.season < PHONES_SINCE or woods.phones.random() < 0.4:
+        return None
+    # Each line has one place, whenever it is walked: drawn from its own name.
+    spot = random.Random(f"{line.woodlot.name} {line.label}")  # noqa: S311
+    accuracy_m = woods.phones.choice((5, 8, 8, 12, 20, 35, 90))
+    # A ten-thousandth of a degree is some ten metres.
+    wide = accuracy_m * 0.5e-5
+    return Position(
+        round(line.woodlot.latitude + spot.uniform(-3e-3, 3e-3) + woods.phones.gauss(0, wide), 6),
+        round(line.woodlot.longitude + spot.uniform(-4e-3, 4e-3) + woods.phones.gauss(0, wide), 6),
+        float(accuracy_m),
+    )
 
 
 def _found(woods: Woods, line: Line) -> tuple[str, int | None]:
