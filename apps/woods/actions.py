@@ -1,6 +1,7 @@
 """Changes to the woods: each keeps what the tree of lines and the database promise."""
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 from uuid import UUID
@@ -13,6 +14,8 @@ from apps.woods import limits
 from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, TapCount, Woodlot
 
 Row = TypeVar("Row", bound=models.Model)
+# How many of a sort a refusal names; the rest are counted.
+NAMED = 4
 
 
 class WoodsRefused(Exception):
@@ -148,15 +151,31 @@ def remove_line(*, line: Line, season: int) -> None:
     # The plan of this season may be part of the same mistake; one of a past season is history.
     if TapCount.objects.filter(line=line, season__lt=season).exists():
         raise StillInUse(f"{line} was counted in past seasons, so it stays in the records.")
-    try:
-        # What else stands on the line is known to its foreign keys, all of them protecting it:
-        # no list of them is kept here to fall behind.
-        line.delete()
-    except models.ProtectedError as error:
-        raise StillInUse(
-            f"{len(error.protected_objects)} of your records stand on {line}, as branches, checks "
-            "or tallies, so it stays too."
-        ) from error
+    _remove(line)
+
+
+@transaction.atomic
+def remove_woodlot(*, woodlot: Woodlot) -> None:
+    """Take a woodlot away while nothing stands on it; weather fetched for it goes along."""
+    _remove(woodlot)
+
+
+@transaction.atomic
+def remove_pump_house(*, pump_house: PumpHouse) -> None:
+    """Take a pump house away while no line drains to it and no gauge was read there."""
+    _remove(pump_house)
+
+
+@transaction.atomic
+def remove_lease(*, lease: Lease) -> None:
+    """Take a lease away that was written down by mistake."""
+    _remove(lease)
+
+
+@transaction.atomic
+def remove_landowner(*, landowner: Landowner) -> None:
+    """Take a landowner away while no woodlot and no lease is theirs."""
+    _remove(landowner)
 
 
 def set_planned_taps(*, line: Line, season: int, planned_taps: int | None) -> None:
@@ -193,6 +212,35 @@ def _check_place(line: Line, parent: Line | None, pump_house: PumpHouse | None) 
     # A line not saved yet has no branches, so nothing can come back to it.
     if line.pk is not None and _reaches(parent.pk, line):
         raise LinesInARing(f"{parent} already runs into {line}: that would make a ring.")
+
+
+def _remove(row: models.Model) -> None:
+    """Delete a row on which nothing stands, or refuse and name what does."""
+    # Held first: nobody may put something on it between the look and the deleting.
+    list(type(row)._default_manager.select_for_update().filter(pk=row.pk))
+    try:
+        # What stands on a row is known to the foreign keys that protect it: no list of them is
+        # kept here to fall behind.
+        row.delete()
+    except models.ProtectedError as error:
+        standing = _standing(error.protected_objects)
+        raise StillInUse(f"{row} stays, because this stands on it: {standing}.") from error
+
+
+def _standing(rows: Iterable[models.Model]) -> str:
+    """What stands on something, sort by sort, the first few of each by name."""
+    sorts: defaultdict[type[models.Model], list[str]] = defaultdict(list)
+    # A set has no order of its own, and a refusal should read the same twice.
+    for row in sorted(rows, key=lambda row: row.pk):
+        sorts[type(row)].append(str(row))
+    return "; ".join(sorted(_counted(sort, names) for sort, names in sorts.items()))
+
+
+def _counted(sort: type[models.Model], names: Sequence[str]) -> str:
+    many = len(names) > 1
+    word = sort._meta.verbose_name_plural if many else sort._meta.verbose_name
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    return f"{len(names)} {word} ({', '.join(names[:NAMED])}{more})"
 
 
 def _checked_geometry(woodlot: Woodlot, points: object) -> Path:

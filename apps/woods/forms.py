@@ -4,11 +4,14 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.validators import RegexValidator
 from django.forms import model_to_dict
 
+from apps.domain.line_path import NotAPath, Path
 from apps.operation.forms import QuantityField, UnitForm
-from apps.woods import limits
+from apps.woods import limits, payload
 from apps.woods.models import Landowner, Lease, Line, PumpHouse, Woodlot
+from apps.woods.queries import label_order
 
 NOT_SAID = [("", "not said")]
 
@@ -161,9 +164,34 @@ def lease_as_typed(lease: Lease) -> dict[str, Any]:
     return given
 
 
+class PathField(forms.CharField):
+    """Where a line runs, typed or pasted as GeoJSON; empty is a line nobody has mapped."""
+
+    widget = forms.Textarea(attrs={"rows": 4, "spellcheck": "false", "autocomplete": "off"})
+
+    def prepare_value(self, value: Any) -> Any:
+        # Text is what was typed and refused: it goes back to the page untouched.
+        return payload.write_path(value) if isinstance(value, list | tuple) else value
+
+    def clean(self, value: Any) -> Path | None:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return payload.read_path(text)
+        except (payload.NotGeometry, NotAPath) as error:
+            raise forms.ValidationError(f"This is no path of a line: {error}.") from error
+
+
 class LineForm(UnitForm):
     label = forms.CharField(
-        max_length=limits.LABEL_LETTERS, help_text="As on the tag in the woods: M1, L12."
+        max_length=limits.LABEL_LETTERS,
+        validators=[
+            RegexValidator(
+                limits.UNWRITABLE, "Holds a character that cannot be on a tag.", inverse_match=True
+            )
+        ],
+        help_text="As on the tag in the woods: M1, L12.",
     )
     # What a line is for decides whether taps are expected on it, so it is always asked.
     kind = forms.ChoiceField(choices=Line.Kind.choices)
@@ -171,8 +199,7 @@ class LineForm(UnitForm):
         label="Runs into",
         queryset=Line.objects.none(),
         required=False,
-        empty_label="no other line",
-        help_text="The next line on the way to the pump.",
+        help_text="The next line on the way to the pump. What runs into this one moves with it.",
     )
     pump_house = forms.ModelChoiceField(
         queryset=PumpHouse.objects.none(),
@@ -193,6 +220,14 @@ class LineForm(UnitForm):
     )
     installed_season = _season_field("Put up in season")
     drops_installed_season = _season_field("Drops put on in season")
+    geometry = PathField(
+        label="Where it runs (GeoJSON)",
+        required=False,
+        help_text=(
+            "From the pump end outwards, longitude first: [[-75.3, 43.9], [-75.301, 43.901]], a "
+            "LineString or a Feature, with heights in metres or without. Empty: not mapped."
+        ),
+    )
 
     def __init__(
         self, *args: Any, woodlot: Woodlot, season: int, line: Line | None = None, **kwargs: Any
@@ -202,7 +237,11 @@ class LineForm(UnitForm):
         others = Line.objects.filter(woodlot=woodlot)
         if line is not None:
             others = others.exclude(pk=line.pk)
-        self.fields["parent"].queryset = others.order_by("label")  # type: ignore[attr-defined]
+        parents = self.fields["parent"]
+        parents.queryset = others  # type: ignore[attr-defined]
+        # Ordered here and not by the database, which would put L10 before L2.
+        labels = sorted(others.values_list("pk", "label"), key=lambda one: label_order(one[1]))
+        parents.choices = [("", "no other line"), *labels]  # type: ignore[attr-defined]
         houses = woodlot.pump_houses.order_by("name")
         self.fields["pump_house"].queryset = houses  # type: ignore[attr-defined]
         self.fields["planned_taps"].label = f"Taps planned for {season}"

@@ -20,6 +20,7 @@ from apps.operation.queries import constants
 from apps.woods import actions, forms, limits, queries
 from apps.woods.models import Landowner, Lease, Line, Note, PumpHouse, Woodlot
 from apps.woods.tree import TapsTotal
+from apps.woods.tree_picture import PIPE_WIDTHS, tree_pictures
 
 PAGE_ROWS = 50
 
@@ -103,7 +104,9 @@ def woodlot_edit(request: Request, pk: int) -> HttpResponse:
 
     if _saved(request, form, save, "The woodlot is changed."):
         return redirect("woods:woodlot", pk)
-    return _form_page(request, form, "Change the woodlot", reverse("woods:woodlot", args=[pk]))
+    back = reverse("woods:woodlot", args=[pk])
+    remove = reverse("woods:woodlot_remove", args=[pk])
+    return _form_page(request, form, "Change the woodlot", back, remove)
 
 
 @require_GET
@@ -128,6 +131,22 @@ def lines(request: Request, pk: int) -> HttpResponse:
     # One address for both: without scripts the same search answers with the whole page.
     template = "woods/_lines.html" if request.htmx else "woods/lines.html"
     return render(request, template, context)
+
+
+@require_GET
+def tree(request: Request, pk: int) -> HttpResponse:
+    lot = get_object_or_404(Woodlot, pk=pk)
+    season = _season(request)
+    rows = queries.line_tree(lot, season)
+    context = {
+        "woodlot": lot,
+        "season": season,
+        "rows": rows,
+        "houses": tree_pictures(rows),
+        "kinds": [(kind.value, kind.label, PIPE_WIDTHS[kind.value]) for kind in Line.Kind],
+        "mapped": sum(row.line.geometry is not None for row in rows),
+    }
+    return render(request, "woods/tree.html", context)
 
 
 @require_GET
@@ -205,22 +224,6 @@ def line_edit(request: Request, pk: int) -> HttpResponse:
 
 
 @owner_required
-@require_http_methods(["GET", "POST"])
-def line_remove(request: Request, pk: int) -> HttpResponse:
-    line = get_object_or_404(Line.objects.select_related("woodlot"), pk=pk)
-    # A visit only asks: no link, and nothing that fetches links ahead, removes a line.
-    if request.method == "POST":
-        try:
-            actions.remove_line(line=line, season=season_of(request.today))
-        except actions.StillInUse as refusal:
-            messages.error(request, str(refusal))
-            return redirect("woods:line_edit", pk)
-        messages.success(request, f"Line {line.label} is removed.")
-        return redirect("woods:lines", line.woodlot_id)
-    return render(request, "woods/line_remove.html", {"line": line})
-
-
-@owner_required
 @require_POST
 def carry_taps(request: Request, pk: int) -> HttpResponse:
     lot = get_object_or_404(Woodlot, pk=pk)
@@ -261,7 +264,8 @@ def pump_house_edit(request: Request, pk: int) -> HttpResponse:
     if _saved(request, form, save, "The pump house is changed."):
         return redirect("woods:woodlot", house.woodlot_id)
     back = reverse("woods:woodlot", args=[house.woodlot_id])
-    return _form_page(request, form, f"Change {house} in {house.woodlot}", back)
+    remove = reverse("woods:pump_house_remove", args=[pk])
+    return _form_page(request, form, f"Change {house} in {house.woodlot}", back, remove)
 
 
 @owner_required
@@ -298,7 +302,8 @@ def lease_edit(request: Request, pk: int) -> HttpResponse:
     back = reverse("woods:woodlot", args=[lease.woodlot_id])
     if _saved(request, form, save, "The lease is changed."):
         return redirect(back)
-    return _form_page(request, form, f"Change the lease of {lease.woodlot}", back)
+    remove = reverse("woods:lease_remove", args=[pk])
+    return _form_page(request, form, f"Change the lease of {lease.woodlot}", back, remove)
 
 
 @require_GET
@@ -331,4 +336,5 @@ def landowner_edit(request: Request, pk: int) -> HttpResponse:
 
     if _saved(request, form, save, "The landowner is changed."):
         return redirect("woods:landowners")
-    return _form_page(request, form, f"Change {owner}", reverse("woods:landowners"))
+    remove = reverse("woods:landowner_remove", args=[pk])
+    return _form_page(request, form, f"Change {owner}", reverse("woods:landowners"), remove)

@@ -126,7 +126,7 @@ def test_a_line_entered_by_mistake_goes_with_its_taps_of_this_season(lot):
 def test_a_line_with_branches_stays_and_so_do_its_taps(lot):
     line = save_line(lot, planned_taps=5)
     save_line(lot, label="L1", parent=line)
-    with pytest.raises(actions.StillInUse, match="1 of your records stand on M1"):
+    with pytest.raises(actions.StillInUse, match="M1 stays, because this stands on it: 1 "):
         actions.remove_line(line=line, season=2026)
     assert taps(line) == 5
 

@@ -185,7 +185,7 @@ def test_removing_a_line_asks_first(owner_client, wood):
 def test_a_line_that_records_stand_on_is_not_removed_and_says_why(owner_client, wood):
     url = reverse("woods:line_remove", args=[wood.lines.get(label="M1").pk])
     response = owner_client.post(url, follow=True)
-    assert "2 of your records stand on M1" in response.content.decode()
+    assert "M1 stays, because this stands on it: 2 lines (L1, L2)." in response.content.decode()
     assert wood.lines.filter(label="M1").exists()
 
 

@@ -8,14 +8,23 @@ from tests.factories import woods
 
 ON_NOTHING = ["woodlots", "landowners"]
 ON_NOTHING_FOR_OWNERS = ["woodlot_add", "landowner_add"]
-ON_A_WOODLOT = ["woodlot", "lines", "paper"]
-ON_A_WOODLOT_FOR_OWNERS = ["woodlot_edit", "line_add", "pump_house_add", "lease_add"]
+ON_A_WOODLOT = ["woodlot", "lines", "paper", "tree"]
+ON_A_WOODLOT_FOR_OWNERS = [
+    "woodlot_edit",
+    "woodlot_remove",
+    "line_add",
+    "pump_house_add",
+    "lease_add",
+]
 ON_A_ROW_FOR_OWNERS = [
     "line_edit",
     "line_remove",
     "pump_house_edit",
     "landowner_edit",
     "lease_edit",
+    "pump_house_remove",
+    "landowner_remove",
+    "lease_remove",
 ]
 
 
@@ -42,9 +51,9 @@ def page(client, name, *args, **query):
 
 
 def row_address(name, wood):
-    rows = {"line_edit": wood.lines, "line_remove": wood.lines, "pump_house_edit": wood.pump_houses}
-    rows["lease_edit"] = wood.leases
-    pk = rows[name].first().pk if name in rows else wood.landowner_id
+    rows = {"line": wood.lines, "pump_house": wood.pump_houses, "lease": wood.leases}
+    sort = name.rpartition("_")[0]
+    pk = rows[sort].first().pk if sort in rows else wood.landowner_id
     return reverse(f"woods:{name}", args=[pk])
 
 

@@ -41,6 +41,10 @@ def make_paper(count):
     return make_lines(count).replace("lines/", "paper/")
 
 
+def make_tree(count):
+    return make_lines(count).replace("lines/", "tree/")
+
+
 def make_found_lines(count):
     return make_lines(count) + "?q=L"
 
@@ -75,6 +79,7 @@ def questions(client, url):
         make_found_lines,
         make_sheet,
         make_paper,
+        make_tree,
         make_export,
     ],
 )
