@@ -149,6 +149,7 @@ def field_context(browser):
         given |= {"is_mobile": True, "service_workers": "block", "color_scheme": "light"}
         contexts.append(browser.new_context(**given | options))
         page = contexts[-1].new_page()
+        page.set_default_timeout(15_000)
         page.on("pageerror", lambda error: faults.append(f"{page.url}: {error}"))
         return page
 

@@ -4,6 +4,7 @@ import pytest
 
 from tests.factories import leaks
 from tests.factories import operation as people
+from tests.functional import phone as phones
 from tests.functional import phone_views as views
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -115,15 +116,10 @@ def test_a_phone_that_refuses_to_stay_awake_is_no_hindrance(timer):
     ],
 )
 def test_the_time_gone_is_what_neither_fault_made_short(timer, wall_s, mono_s, gone_s):
-    gone = timer.evaluate(
-        """async ([wall, mono]) => {
-          const links = [...document.querySelectorAll("link[rel=modulepreload]")];
-          const { secondsGone } = await import(links.find((it) => /\\/timer\\./.test(it.href)).href);
-          return secondsGone({ wall: 5e12, mono: 7e3 }, { wall: 5e12 + wall, mono: 7e3 + mono });
-        }""",
-        [wall_s * 1000, mono_s * 1000],
-    )
-    assert gone == gone_s
+    from_here = {"wall": 5_000_000_000_000, "mono": 7_000}
+    to_there = {"wall": from_here["wall"] + wall_s * 1000, "mono": 7_000 + mono_s * 1000}
+    script = "(await load('timer')).secondsGone(...it)"
+    assert phones.run(timer, script, [from_here, to_there]) == gone_s
 
 
 def test_it_promises_no_sound_with_the_screen_off_and_no_verdict_on_a_still_line(timer):

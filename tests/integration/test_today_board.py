@@ -51,7 +51,7 @@ def test_three_lines_to_walk_worst_first_with_where_the_number_comes_from(crew_c
     # B by hand: 16 in. under 26, 0.8 / 2.3 = 34.8 % of 90 gal = 31.3 gal.
     assert "31.3 gal of sap a day, 45 min to walk and fix" in text
     assert "linear in the missing vacuum" in text
-    assert f"{reverse('field:check')}?line={board.next_lines[0].line.pk}" in text
+    assert f"{reverse('field:phone_check')}?line={board.next_lines[0].line.pk}" in text
 
 
 def test_lines_without_a_reading_are_offered_as_unknown(crew_client):

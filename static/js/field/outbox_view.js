@@ -175,6 +175,8 @@ function refusedCard(entry) {
   );
 }
 
+const rows = (entries) => (entries.length ? [h("ul", { class: "lines" }, entries.map(row))] : []);
+
 function section(title, nodes) {
   return nodes.length ? h("section", {}, h("h2", {}, title), nodes) : null;
 }
@@ -248,10 +250,13 @@ function clockWords() {
   );
 }
 
-function thisPhone() {
+const phoneWords = () => [
+  h("p", {}, `${readyWords(state.ready)}.`),
+  state.persisted && h("p", {}, KEPT_WORDS[state.persisted]),
+];
+
+function advice() {
   return [
-    h("p", {}, `${readyWords(state.ready)}.`),
-    state.persisted && h("p", {}, KEPT_WORDS[state.persisted]),
     fold(
       "Put the app on the home screen",
       h(
@@ -276,6 +281,9 @@ function thisPhone() {
   ];
 }
 
+const whoIsHere = () =>
+  me() ? `Signed in on this phone: ${me().name}.` : "Nobody has signed in on this phone yet.";
+
 export function outboxView(main) {
   const head = h("div", {});
   const answer = h("p", { role: "status" });
@@ -292,10 +300,17 @@ export function outboxView(main) {
     "primary wide",
   );
   const lists = h("div", {});
+  const who = h("p", {});
   const phone = h("div", {});
+  // Drawn once: sending goes on by itself, and must not empty an answer half given.
+  const cards = new Map();
+  const cardOf = (entry) => {
+    if (!cards.has(entry.uuid)) cards.set(entry.uuid, refusedCard(entry));
+    return cards.get(entry.uuid);
+  };
 
   function refresh() {
-    const held = document.activeElement?.dataset?.key;
+    const held = document.activeElement;
     const open = state.entries.filter(({ status }) =>
       ["waiting", "refused", "sent"].includes(status),
     );
@@ -308,31 +323,31 @@ export function outboxView(main) {
     const refused = own.filter(({ status }) => status === "refused");
     lists.replaceChildren(
       ...[
-        section("Refused by the server", refused.map(refusedCard)),
+        section("Refused by the server", refused.map(cardOf)),
         section("Others on this phone", state.counts.others.map(othersCard)),
-        section("Waiting", own.filter(({ status }) => status === "waiting").map(row)),
-        section("Sent in the last fortnight", newest.slice(0, SENT_SHOWN).map(row)),
+        section("Waiting", rows(own.filter(({ status }) => status === "waiting"))),
+        section("Sent in the last fortnight", rows(newest.slice(0, SENT_SHOWN))),
         newest.length > SENT_SHOWN && h("p", {}, `And ${newest.length - SENT_SHOWN} more.`),
         !own.length && h("p", {}, "Nothing waits, and nothing was sent from this phone yet."),
       ].filter(Boolean),
     );
-    phone.replaceChildren(...thisPhone().filter(Boolean));
-    if (held) lists.querySelector(`[data-key="${held}"]`)?.focus();
+    who.textContent = whoIsHere();
+    phone.replaceChildren(...phoneWords().filter(Boolean));
+    if (document.activeElement === held || held === document.body) return;
+    const same = held.isConnected ? held : lists.querySelector(`[data-key="${held.dataset.key}"]`);
+    same?.focus({ preventScroll: true });
   }
 
   main.append(
     head,
-    h(
-      "p",
-      {},
-      me() ? `Signed in on this phone: ${me().name}.` : "Nobody has signed in on this phone yet.",
-    ),
+    who,
     send,
     answer,
     button("Save what waits to a file", saveFile, "wide"),
     lists,
     h("h2", {}, "This phone"),
     phone,
+    ...advice(),
     me() ? switchPerson() : signIn("Sign in"),
   );
   refresh();

@@ -88,7 +88,8 @@ export async function refreshList() {
   const answer = await refresh();
   state.listWhy = answer.why;
   takeCache(answer);
-  await readReadiness();
+  // Whose records wait for somebody else hangs on who is signed in now.
+  await Promise.all([readReadiness(), readOutbox()]);
   tell();
 }
 
