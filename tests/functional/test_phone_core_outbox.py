@@ -71,7 +71,7 @@ def test_one_tab_hears_what_another_saves(page, woods_phone, five_lines):
     other = woods_phone.visit(woods_phone.tab())
     phones.run(page, "(await load('outbox')).onChange(() => { window.heard = true; })")
     check(other, five_lines[0])
-    page.wait_for_function("window.heard === true")
+    phones.until(page, "window.heard")
 
 
 def test_killed_right_after_saving_the_browser_has_it(page, woods_phone, five_lines):

