@@ -20,8 +20,6 @@ from apps.sugarhouse.models import Tank
 from apps.woods.models import PumpHouse, Woodlot
 
 FORMAT = 1
-# Under trees a phone may be off by a hundred metres; beyond that it would name the wrong line.
-CLOSE_ENOUGH_M = 100.0
 # About a metre: more digits would cross the air for nothing.
 DEGREE_PLACES = 5
 # What one press of a stepper is worth, in the unit shown: US, then metric.
@@ -101,12 +99,11 @@ def _units(unit_system: str) -> dict[str, dict[str, object]]:
 
 
 def _lines(standings: Iterable[LineStanding], lots: dict[int, int]) -> list[Row]:
-    near = LeakCheck.objects.standing().filter(position_accuracy_m__lte=CLOSE_ENOUGH_M)
-    where = {check.line_id: check for check in near.newest_per_line()}
+    where = leaks.line_positions()
     return [_line(row, lots, where.get(row.line.pk)) for row in standings]
 
 
-def _line(row: LineStanding, lots: dict[int, int], seen_at: LeakCheck | None) -> Row:
+def _line(row: LineStanding, lots: dict[int, int], place: tuple[float, float] | None) -> Row:
     told = [
         row.line.pk,
         lots[row.line.woodlot_id],
@@ -114,16 +111,12 @@ def _line(row: LineStanding, lots: dict[int, int], seen_at: LeakCheck | None) ->
         row.taps.taps if row.taps.known else None,
         row.latest.state if row.latest else "",
         row.days_since_walked,
-        *([_short(seen_at.latitude), _short(seen_at.longitude)] if seen_at else []),
+        *(round(degrees, DEGREE_PLACES) for degrees in place or ()),
     ]
     # What is unknown at the end need not be said, some thousand times over a weak signal.
     while told[-1] is None:
         told.pop()
     return told
-
-
-def _short(degrees: float | None) -> float | None:
-    return None if degrees is None else round(degrees, DEGREE_PLACES)
 
 
 def _obstructions(now: datetime) -> list[Row]:

@@ -136,7 +136,7 @@ def taps_set_by_woodlot(season: int) -> dict[int, int]:
 def line_progress(season: int) -> list[LineProgress]:
     """Every line to be tapped, by woodlot and label, in five queries however many there are."""
     # Prefetched rather than joined: thousands of lines share a handful of woodlots.
-    lines = Line.objects.prefetch_related("woodlot")
+    lines = Line.objects.defer("geometry").prefetch_related("woodlot")
     planned, counted = planned_taps_by_line(season), taps_set_by_line(season)
     tallies_of_season = TapTally.objects.of_season(season).standing()
     finished = set(tallies_of_season.filter(_ENDS).values_list("line_id", flat=True))
@@ -315,10 +315,13 @@ def pull_progress(season: int) -> list[PullProgress]:
         .values_list("line_id", "taps")
     )
     finished = set(pulls.filter(_ENDS).values_list("line_id", flat=True))
-    lines = Line.objects.filter(pk__in={*taps_set, *pulled}).prefetch_related("woodlot")
+    lines = Line.objects.defer("geometry").filter(pk__in={*taps_set, *pulled})
     rows = [
         PullProgress(line, taps_set.get(line.pk, 0), pulled.get(line.pk, 0), line.pk in finished)
-        for line in sorted(lines, key=lambda row: (row.woodlot.name, label_order(row.label)))
+        for line in sorted(
+            lines.prefetch_related("woodlot"),
+            key=lambda row: (row.woodlot.name, label_order(row.label)),
+        )
     ]
     # Drops renewed on a line, or a line called done without a tap, leave nothing to pull.
     return [row for row in rows if row.taps_set or row.taps_pulled]

@@ -86,8 +86,8 @@ def test_a_frozen_line_was_seen_and_not_walked(data, hollow):
     assert data()["lines"] == [[line.pk, 0, "L1", 5, "frozen", 2]]
 
 
-@pytest.mark.parametrize(("accuracy_m", "told"), [(100.0, True), (101.0, False)])
-def test_a_line_is_where_it_was_last_checked_if_the_phone_knew(data, hollow, accuracy_m, told):
+@pytest.mark.parametrize(("accuracy_m", "told"), [(49.9, True), (50.0, False)])
+def test_a_line_is_where_phones_were_that_knew_it_well_enough(data, hollow, accuracy_m, told):
     line = woods.line(hollow, "L1", planned_taps=5)
     where = {"latitude": 43.912345678, "longitude": -75.3, "position_accuracy_m": accuracy_m}
     leaks.bare_check(line, **where)

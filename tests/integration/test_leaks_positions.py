@@ -4,9 +4,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from apps.domain.line_path import length_m
 from apps.leaks import actions
 from apps.leaks.models import Position
 from apps.leaks.queries import line_positions
+from apps.leaks.queries.positions import halfway
 from tests.factories import leaks
 from tests.factories import operation as people
 
@@ -75,12 +77,50 @@ def test_a_check_taken_back_places_nothing(line):
     assert line_positions() == {}
 
 
-def test_each_line_is_placed_by_its_own_checks_in_one_question(line):
+def test_each_line_is_placed_by_its_own_checks_in_two_questions(line):
     others = [leaks.a_line(f"M{n}") for n in range(20)]
     for nth, each in enumerate([line, *others]):
         fix(each, 43.0 + nth / 100)
     with CaptureQueriesContext(connection) as asked:
         placed = line_positions()
-    assert len(asked) == 1
+    assert len(asked) == 2
     assert placed[line.pk] == (43.0, -75.3)
     assert placed[others[-1].pk] == (43.2, -75.3)
+
+
+# (longitude, latitude) as the map keeps them; along a meridian a degree is as long everywhere.
+UP, OVER = (-75.3, 43.90), (-75.3, 43.92)
+
+
+@pytest.mark.parametrize(
+    ("path", "middle"),
+    [
+        ([UP, OVER], (43.91, -75.3)),
+        ([UP, (-75.3, 43.915), OVER], (43.91, -75.3)),
+        ([UP, UP, OVER, OVER], (43.91, -75.3)),
+        # There and back again: the middle is the far end.
+        ([UP, OVER, UP], (43.92, -75.3)),
+        ([(*UP, 310.0), (*OVER, 350.0)], (43.91, -75.3)),
+    ],
+)
+def test_halfway_is_half_of_the_length_whatever_the_points(path, middle):
+    assert halfway(path) == pytest.approx(middle)
+
+
+def test_halfway_is_as_far_from_either_end_along_the_path():
+    path = [(-75.300, 43.900), (-75.301, 43.902), (-75.305, 43.903), (-75.306, 43.9031)]
+    latitude, longitude = halfway(path)
+    # It lies on the second stretch; cutting there leaves two halves of one length.
+    middle = (longitude, latitude)
+    halves = [*path[:2], middle], [middle, *path[2:]]
+    assert length_m(halves[0]) == pytest.approx(length_m(halves[1]), rel=1e-4)
+    assert sum(map(length_m, halves)) == pytest.approx(length_m(path), rel=1e-6)
+
+
+def test_a_line_on_the_map_is_where_the_map_has_it(line):
+    fix(line, 40.0)
+    other = leaks.a_line("L8")
+    fix(other, 41.0)
+    line.geometry = [list(UP), list(OVER)]
+    line.save()
+    assert line_positions() == {line.pk: pytest.approx((43.91, -75.3)), other.pk: (41.0, -75.3)}

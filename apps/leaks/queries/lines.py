@@ -55,7 +55,8 @@ def ranked_lines(
     The number of queries is the same however many lines there are.
     """
     # All that is asked below is asked once for all lines and joined here by key.
-    rows = Line.objects.select_related("woodlot")
+    # Without their paths: a mapped line is thousands of numbers, and the walk needs none of them.
+    rows = Line.objects.select_related("woodlot").defer("geometry")
     if woodlot is not None:
         rows = rows.filter(woodlot=woodlot)
     lines = sorted(rows, key=lambda line: (line.woodlot.name, label_order(line.label)))
