@@ -173,7 +173,7 @@ def _value(field: str, value: str | int | float | Path | None, unit_system: str)
         return "none" if field in PLACES else display.UNKNOWN
     if isinstance(value, tuple):
         long = display.shown(length_m(value), "length", unit_system)
-        return f"of {len(value):,} points, {long} on the map"
+        return f"{len(value):,} points, {long} on the map"
     if field in QUANTITY and not isinstance(value, str):
         return display.shown(value, QUANTITY[field], unit_system)
     if field == "kind":

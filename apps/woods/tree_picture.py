@@ -24,6 +24,8 @@ PIPE_TO_RIBS = 46
 RIB = 10
 LETTER = 7.2
 RIB_LEAST = 42
+# About what a screen shows at once, and a third of a printed page: pictures stand in columns.
+TALLEST = 560
 PIPE_WIDTHS = {"wet": 6, "dry": 6, "main": 4, "lateral": 2}
 
 
@@ -54,7 +56,7 @@ class Words:
 
 @dataclass
 class TreePicture:
-    """One line that drains straight to the pump house, with all that runs into it."""
+    """One line that drains straight to the pump house, with what runs into it, or a part of it."""
 
     title: str
     strokes: list[Stroke] = field(default_factory=list)
@@ -71,7 +73,7 @@ class TreePicture:
 
 @dataclass(frozen=True)
 class HousePictures:
-    """A pump house, or none, and a picture for each line that drains to it by itself."""
+    """A pump house, or none, and the pictures of each line that drains to it by itself."""
 
     house: PumpHouse | None
     pictures: list[TreePicture]
@@ -81,7 +83,7 @@ def tree_pictures(rows: Sequence[TreeLine]) -> list[HousePictures]:
     """Pictures of a woodlot's tree in the order of its rows, house by house, none last."""
     found: dict[PumpHouse | None, list[TreePicture]] = defaultdict(list)
     for stand in _stands(rows):
-        found[stand[0].pump_house].append(_picture(stand))
+        found[stand[0].pump_house].extend(_pictures(stand))
     order = sorted(found, key=lambda house: (house is None, house.name if house else ""))
     return [HousePictures(house, found[house]) for house in order]
 
@@ -96,21 +98,31 @@ def _stands(rows: Iterable[TreeLine]) -> list[list[TreeLine]]:
     return stands
 
 
-def _picture(stand: list[TreeLine]) -> TreePicture:
+def _pictures(stand: list[TreeLine]) -> list[TreePicture]:
+    """One line with all that runs into it; where that is much, in several pictures."""
     root = stand[0]
-    kind = root.line.get_kind_display().lower()
-    below = f", with {root.total.lines - 1} running into it" if root.has_branches else ""
-    picture = TreePicture(f"{root.line.label}, {kind}, {_taps(root.total)}{below}")
+    pictures = [TreePicture(_said(root))]
     ribs: dict[int | None, list[TreeLine]] = defaultdict(list)
     for row in stand:
         if _is_rib(row):
             ribs[row.line.parent_id].append(row)
     pipes: dict[int, float] = {}
     for row in stand:
-        if not _is_rib(row):
-            _draw_pipe(picture, row, pipes)
-            _draw_ribs(picture, row, ribs[row.line.pk], pipes[row.line.pk])
-    return picture
+        if _is_rib(row):
+            continue
+        # Cut only between branches of the first line, whose pipe then begins the next picture.
+        if row.depth == 1 and pictures[-1].height > TALLEST:
+            pictures.append(TreePicture(f"{root.line.label}, continued"))
+            _draw_pipe(pictures[-1], root, pipes, "continued")
+        _draw_pipe(pictures[-1], row, pipes)
+        _draw_ribs(pictures[-1], row, ribs[row.line.pk], pipes[row.line.pk])
+    return pictures
+
+
+def _said(root: TreeLine) -> str:
+    kind = root.line.get_kind_display().lower()
+    below = f", with {root.total.lines - 1} running into it" if root.has_branches else ""
+    return f"{root.line.label}, {kind}, {_taps(root.total)}{below}"
 
 
 def _is_rib(row: TreeLine) -> bool:
@@ -121,7 +133,9 @@ def _left(row: TreeLine) -> float:
     return EDGE + STEP * min(row.depth, DEEPEST)
 
 
-def _draw_pipe(picture: TreePicture, row: TreeLine, pipes: dict[int, float]) -> None:
+def _draw_pipe(
+    picture: TreePicture, row: TreeLine, pipes: dict[int, float], detail: str = ""
+) -> None:
     left, kind = _left(row), row.line.kind
     y = pipes[row.line.pk] = picture.height + TITLE
     picture.pipe(kind, left, y)
@@ -131,7 +145,7 @@ def _draw_pipe(picture: TreePicture, row: TreeLine, pipes: dict[int, float]) -> 
     # The letters stand on the pipe, clear of the one that comes down to it.
     picture.words.append(Words("label", left + 6, y - 6, row.line.label))
     beside = left + 6 + LETTER * (len(row.line.label) + 1.5)
-    detail = f"{row.line.get_kind_display().lower()}, {_taps(row.total)}"
+    detail = detail or f"{row.line.get_kind_display().lower()}, {_taps(row.total)}"
     # A long label leaves no room; the table has it all.
     if beside + LETTER * len(detail) <= WIDTH:
         picture.words.append(Words("detail", beside, y - 6, detail))

@@ -71,10 +71,10 @@ def test_a_path_is_written_from_a_sheet_and_from_a_map(owner_client, north, text
 
 def test_the_preview_says_what_happens_to_a_path(owner_client, north):
     text = collection(feature(geometry=line_string()))
-    assert "path of 2 points, 450 ft on the map" in look(owner_client, text).content.decode()
+    assert "path 2 points, 450 ft on the map" in look(owner_client, text).content.decode()
     write(owner_client, text)
     page = look(owner_client, collection(feature())).content.decode()
-    assert "path of 2 points, 450 ft on the map → unknown" in page
+    assert "path 2 points, 450 ft on the map → unknown" in page
 
 
 def test_a_known_line_keeps_what_a_feature_leaves_out(owner_client, north):

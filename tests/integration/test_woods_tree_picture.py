@@ -1,7 +1,7 @@
 """The tree drawn without a map: every line in it once, joined as it runs, and said in words."""
 
 import xml.etree.ElementTree as ElementTree
-from itertools import pairwise
+from itertools import chain, pairwise
 
 import pytest
 from django.urls import reverse
@@ -77,6 +77,18 @@ def test_a_branch_comes_down_from_the_pipe_it_runs_into(lot):
     assert (trunk.kind, trunk.width) == ("wet", 6)
     assert (down.x1, down.y1, down.y2) == (first.x1, trunk.y1, first.y1)
     assert (along.x1, along.y1, along.y2) == (second.x1, trunk.y1, second.y1)
+
+
+def test_a_tall_tree_goes_on_in_further_pictures_from_the_same_pipe(lot):
+    wet = woods.line(lot, "W", kind="wet")
+    for number in range(1, 61):
+        woods.line(lot, f"M{number}", parent=wet)
+    first, *further = pictures(lot)
+    assert [one.title for one in further] == ["W, continued"] * len(further)
+    assert len(further) >= 2
+    assert all(one.strokes[0].kind == "wet" for one in further)
+    drawn = [text for one in (first, *further) for text in labels(one) if text != "W"]
+    assert drawn == [f"M{number}" for number in range(1, 61)]
 
 
 def test_a_lateral_with_branches_is_a_pipe_of_its_own(lot):
@@ -183,9 +195,9 @@ class AnyTree(TestCase):
             above = rows[parent % number] if number and parent % 3 else None
             rows.append(woods.line(lot, f"{number}", kind=kind, parent=above))
         drawn = pictures(lot)
-        assert sorted(text for one in drawn for text in labels(one)) == sorted(
-            row.label for row in rows
-        )
+        # A pipe that goes on in a further picture has its name there again, first of all.
+        once = [labels(one)[one.title.endswith("continued") :] for one in drawn]
+        assert sorted(chain.from_iterable(once)) == sorted(row.label for row in rows)
         for one in drawn:
             for stroke in one.strokes:
                 assert 0 <= min(stroke.x1, stroke.x2) <= max(stroke.x1, stroke.x2) <= WIDTH
