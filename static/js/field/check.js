@@ -86,7 +86,7 @@ function optional() {
     nodes: [
       valveTest(),
       fold("Readings before and after", before.node, after.node),
-      fold("Cause and parts used", cause.node, h("h3", {}, "Parts used"), ...parts.nodes),
+      fold("Cause and parts used", cause.node, h("h2", {}, "Parts used"), ...parts.nodes),
       fold(
         "Place, photo, note",
         drops.node,
