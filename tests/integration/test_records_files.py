@@ -326,3 +326,11 @@ def test_planning_tracks_asks_the_database_as_little_as_a_sheet_does(
     choice = queries.TrackChoice(woodlot="North", kind="lateral")
     with django_assert_num_queries(4):
         assert queries.plan_lines(text, 2026, choice).count(Effect.NEW) == 200
+
+
+@pytest.mark.parametrize("number", [10**30, -1, 0])
+def test_a_number_that_no_row_has_is_no_trouble(owner_client, north, number):
+    page = owner_client.post(URL, {"handed": number, "step": "look"})
+    assert page.status_code == 200
+    assert page.context["form"].errors["sheet"]
+    assert owner_client.get(f"{EXPORT}?form=gpx&woodlot={number}").status_code == 404
