@@ -11,6 +11,8 @@ from tests.functional.conftest import DESK, PHONE
 
 pytestmark = pytest.mark.browser
 OWNERS_ONLY = {"/records/lines/import/", "/crew/", "/checks/phones/"}
+# One shell for every person and day, with nothing on it that the server says anew.
+SHELL = "/field/"
 SIZES = {"phone": PHONE, "desk": DESK}
 
 
@@ -82,4 +84,5 @@ def test_every_page_has_something_to_show_on_another_day(demo_url, page_at, stop
     page.wait_for_url(f"{demo_url}/", timeout=60_000)
     for path in _menu(page):
         _visit(page, demo_url, path)
-        assert day in page.locator(".demo-bar").inner_text()
+        if path != SHELL:
+            assert day in page.locator(".demo-bar").inner_text()
