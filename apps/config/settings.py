@@ -176,6 +176,8 @@ MEDIA_ROOT = DATA_DIR / "photos"
 # Collected files carry a content hash and are compressed; uncollected ones come from the finders.
 _collected = _flag("THAWLINE_COLLECTED_STATIC")
 WHITENOISE_USE_FINDERS = not _collected
+# Our own pages alone use them, and every header crosses a weak link once a file.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

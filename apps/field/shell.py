@@ -9,19 +9,22 @@ from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 
+from apps.field.scripts import bare
 from apps.operation.middleware import CONTENT_SECURITY_POLICY
 
 SCRIPTS = "js/field"
 WORKER = f"{SCRIPTS}/worker.js"
+# Asked for on plain http alone, where there is no worker to keep it.
+ELSEWHERE = f"{SCRIPTS}/sha256.js"
 STYLES = ("css/phone.css",)
 ICON = "img/thawline.svg"
 
 
 def scripts() -> list[str]:
-    """Every module of the phone; the worker is no module and is served by its view."""
+    """Every module for the woods; the worker is no module and is served by its view."""
     folder = Path(settings.BASE_DIR) / "static" / SCRIPTS
     names = sorted(f"{SCRIPTS}/{path.name}" for path in folder.glob("*.js"))
-    return [name for name in names if name != WORKER]
+    return [name for name in names if name not in {WORKER, ELSEWHERE}]
 
 
 def page() -> str:
@@ -49,7 +52,7 @@ def worker() -> str:
         },
     }
     lines = [f"const {name} = {json.dumps(value)};" for name, value in constants.items()]
-    return "\n".join([*lines, _contents(WORKER).decode()])
+    return "\n".join([*lines, bare(_contents(WORKER).decode())])
 
 
 def manifest() -> dict[str, object]:

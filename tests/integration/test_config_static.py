@@ -10,9 +10,10 @@ from django.conf import settings
 from django.core.files.storage import FileSystemStorage
 
 from apps.config.storage import HashedModulesStorage
+from apps.field.scripts import BLOCKS, LINES, bare
 
-IMPORTED = re.compile(r'from "\./([^"]+)";')
-OTHER = 'import {a} from "./gone.js";\n'
+IMPORTED = re.compile(r'(?:from |import\()"\./([^"]+)"')
+OTHER = '// As it came.\nimport {a} from "./gone.js";\n'
 
 
 @pytest.fixture(scope="module")
@@ -85,3 +86,37 @@ def test_no_module_imports_its_importer():
     assert imports
     for name in imports:
         walk(name, ())
+
+
+def test_comments_stay_at_home(collected):
+    sources = Path(settings.BASE_DIR) / "static/js/field"
+    for name, path in hashed_modules(collected).items():
+        sent = path.read_text()
+        assert not re.search(r"^\s*(//|/\*)", sent, re.MULTILINE), name
+        assert len(sent) < len((sources / Path(name).name).read_text()), name
+
+
+def test_nothing_left_out_stands_within_a_text():
+    """A line of a text over several lines could begin like a comment."""
+    for path in (Path(settings.BASE_DIR) / "static/js/field").glob("*.js"):
+        script = path.read_text()
+        left_out = [*LINES.finditer(script), *BLOCKS.finditer(script)]
+        assert left_out, path.name
+        for comment in left_out:
+            assert script.count("`", 0, comment.start()) % 2 == 0, (path.name, comment[0])
+            assert comment[0].count("`") % 2 == 0, (path.name, comment[0])
+
+
+SCRIPT = """// Why.
+const link = "https://example.org"; // Kept, being after code.
+/** What
+ * it gives. */
+  // Deeper.
+const half = 1 / 2;
+"""
+
+
+def test_only_whole_lines_of_comment_are_left_out():
+    assert bare(SCRIPT) == (
+        'const link = "https://example.org"; // Kept, being after code.\nconst half = 1 / 2;\n'
+    )

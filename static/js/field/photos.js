@@ -1,7 +1,6 @@
 // Photos: made small before they are kept, and named by their content.
 
 import { trouble } from "./store.js";
-import { sha256 } from "./sha256.js";
 
 const LONGEST_PX = 1600;
 const QUALITY = 0.75;
@@ -35,9 +34,17 @@ export async function shrink(file) {
   return jpeg(small);
 }
 
+const hex = (bytes) => [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+
+async function digest(bytes) {
+  // Fetched where it is needed: on plain http, and so with a signal.
+  if (!crypto.subtle) return (await import("./sha256.js")).sha256(bytes);
+  return hex(new Uint8Array(await crypto.subtle.digest("SHA-256", bytes)));
+}
+
 // A photo's bytes (a Blob or an ArrayBuffer) with their size and hash. Kept as plain bytes, which
 // old browsers store more surely than Blobs.
 export async function pack(photo) {
   const bytes = photo instanceof Blob ? await photo.arrayBuffer() : photo;
-  return { bytes, size: bytes.byteLength, sha256: await sha256(bytes) };
+  return { bytes, size: bytes.byteLength, sha256: await digest(bytes) };
 }

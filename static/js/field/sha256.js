@@ -46,7 +46,7 @@ function mixed(state, words) {
   return [a, b, c, d, e, f, g, h].map((word, i) => (word + state[i]) | 0);
 }
 
-export function slowSha256(bytes) {
+export function sha256(bytes) {
   const blocks = padded(bytes);
   const words = new Int32Array(64);
   let state = START;
@@ -55,10 +55,4 @@ export function slowSha256(bytes) {
     state = mixed(state, words);
   }
   return state.map((word) => (word >>> 0).toString(16).padStart(8, "0")).join("");
-}
-
-export async function sha256(bytes) {
-  if (!crypto.subtle) return slowSha256(bytes);
-  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
-  return [...digest].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }
