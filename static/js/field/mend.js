@@ -7,14 +7,22 @@ import { lines, state } from "./state.js";
 import { button, choices, freshId, h, notice, say, stepper } from "./ui.js";
 
 const MOST_TAPS = 20_000;
+// As the server takes them; a count's note has less room than any other.
+const MOST_TEXT = 2000;
+const MOST_NOTE = 500;
+const MOST_COUNT_NOTE = 200;
+const COUNTS = ["tally", "pull"];
 
 const fromVacuum = (label) => {
   const part = vacuumStepper(label);
   return { node: part.node, value: part.kpa };
 };
-const fromText = (label, longest) => {
+/** What was written is there to be shortened, not to be thought of again. */
+const fromText = (longest, written) => {
   const id = freshId("mend");
-  const box = h("textarea", { id, rows: "2", maxlength: String(longest) });
+  const label = `Note, at most ${longest} letters`;
+  const box = h("textarea", { id, rows: "4", maxlength: String(longest) });
+  box.value = written ?? "";
   const value = () => box.value.trim() || null;
   return { node: h("div", {}, h("label", { htmlFor: id }, label), box), value };
 };
@@ -54,8 +62,8 @@ const EDITORS = {
   after_kpa: () => fromVacuum("Reading after"),
   vacuum_kpa: () => fromVacuum("Reading"),
   depth_mm: fromDepth,
-  text: () => fromText("Note", 500),
-  note: () => fromText("Note", 200),
+  text: ({ text }) => fromText(MOST_TEXT, text),
+  note: ({ kind, note }) => fromText(COUNTS.includes(kind) ? MOST_COUNT_NOTE : MOST_NOTE, note),
 };
 // What a record of its kind cannot be without; anything else may simply be left out.
 const NEEDED = {
@@ -88,7 +96,7 @@ export function mending(entry) {
   }
 
   if (make) {
-    const editor = make();
+    const editor = make(record);
     const put = button(
       "Put it right and send again",
       () => {
