@@ -7,7 +7,7 @@ PY = $(BIN)/python
 
 help:
 	@echo "make demo         the demo operation on http://127.0.0.1:8000"
-	@echo "make test         the whole suite, Chromium included"
+	@echo "make test         the whole suite, Chromium included; PARTS=tests/unit runs a part"
 	@echo "make check        lint, types, import contracts, templates, migrations"
 	@echo "make bench        speed as ratios against the bare limit"
 	@echo "make soak         long campaigns: many seeds, random kills, mutation"
@@ -37,7 +37,7 @@ serve-lan: venv
 
 test: venv
 	$(PY) -m tests.chromium
-	$(PY) -m pytest
+	$(PY) -m pytest $(PARTS)
 
 check: venv
 	$(BIN)/ruff check .
