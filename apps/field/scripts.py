@@ -4,9 +4,10 @@ import re
 
 # Whole lines alone: a comment after code, or within a string, is never guessed at.
 LINES = re.compile(r"^[ ]*//.*\n", re.MULTILINE)
+INDENTS = re.compile(r"^ +", re.MULTILINE)
 BLOCKS = re.compile(r"^[ ]*/\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
 
 
 def bare(script: str) -> str:
-    """The script without its comments; at one bar they would be a second of waiting."""
-    return LINES.sub("", BLOCKS.sub("", script))
+    """Without comments and indents; at one bar they would be a second of waiting."""
+    return INDENTS.sub("", LINES.sub("", BLOCKS.sub("", script)))

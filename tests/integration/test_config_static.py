@@ -107,16 +107,28 @@ def test_nothing_left_out_stands_within_a_text():
             assert comment[0].count("`") % 2 == 0, (path.name, comment[0])
 
 
+def test_no_text_goes_on_over_a_line_and_would_lose_its_indent():
+    """A text may break within its ${...}, which is code, and nowhere else."""
+    for path in (Path(settings.BASE_DIR) / "static/js/field").glob("*.js"):
+        lines = bare(path.read_text()).splitlines()
+        for opening in [line for line in lines if line.count("`") % 2][::2]:
+            assert opening.rfind("${") > opening.rfind("}"), (path.name, opening)
+        assert not any(line.endswith("\\") for line in lines), path.name
+
+
 SCRIPT = """// Why.
 const link = "https://example.org"; // Kept, being after code.
 /** What
  * it gives. */
   // Deeper.
-const half = 1 / 2;
+if (link) {
+  half = 1 / 2;
+}
 """
 
 
-def test_only_whole_lines_of_comment_are_left_out():
+def test_only_whole_lines_of_comment_and_indents_are_left_out():
     assert bare(SCRIPT) == (
-        'const link = "https://example.org"; // Kept, being after code.\nconst half = 1 / 2;\n'
+        'const link = "https://example.org"; // Kept, being after code.\n'
+        "if (link) {\nhalf = 1 / 2;\n}\n"
     )
