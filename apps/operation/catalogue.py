@@ -6,6 +6,8 @@ from apps.domain import units
 
 PRACTICE = "common practice, no source"
 OWN = "the owner's own figure, none is assumed"
+WEAK = "from memory, weak: 0.1 to 0.4 gallons"
+AIR = "UVM Extension; Ober, OSU Extension (2013). UNH Extension says 67 to 100"
 
 
 @dataclass(frozen=True)
@@ -349,6 +351,18 @@ CONSTANTS = (
         "count",
         "Perkins and van den Berg (UVM), Taking care of the woods, 2020: aim for 5, not over 10",
         "Woods",
+    ),
+    Constant(
+        "woods.main_taps", "Most taps on a mainline", 700, 10, 20_000, "count", PRACTICE, "Woods"
+    ),
+    Constant(
+        "woods.peak", "Sap a tap, best hour", _gallons(0.2), 0.1, 9, "volume_fine", WEAK, "Woods"
+    ),
+    Constant(
+        "woods.taps_per_cfm", "Taps that 1 CFM of air serves", 100, 10, 1000, "count", AIR, "Woods"
+    ),
+    Constant(
+        "woods.pump_m3_h", "Air of each pump at its vacuum", None, 1, 5000, "air_flow", OWN, "Woods"
     ),
 )
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import cast
 
-from apps.domain import units
+from apps.domain import units, vacuum
 
 Convert = Callable[[float], float]
 
@@ -86,6 +86,14 @@ def _per_litre(value: float) -> float:
     return value / units.LITRES_PER_US_GALLON
 
 
+def _cfm_from_m3_h(value: float) -> float:
+    return value / vacuum.M3_H_PER_CFM
+
+
+def _m3_h_from_cfm(value: float) -> float:
+    return value * vacuum.M3_H_PER_CFM
+
+
 # quantity -> (US, metric); the unit stored is the one in the column's name.
 QUANTITIES: dict[str, tuple[Unit, Unit]] = {
     # Twice: sap goes by whole gallons, syrup and meters are read finer.
@@ -134,6 +142,7 @@ QUANTITIES: dict[str, tuple[Unit, Unit]] = {
     "money_per_day": (_unit("dollars a day", 0), _unit("dollars a day", 0)),
     "brix_per_day": (_unit("Brix a day", 3), _unit("Brix a day", 3)),
     "taps_per_pair_hour": (_unit("taps per pair-hour", 0), _unit("taps per pair-hour", 0)),
+    "air_flow": (_unit("CFM", 1, _cfm_from_m3_h, _m3_h_from_cfm), _unit("m³/h", 1)),
     "count": (_NUMBER, _NUMBER),
 }
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.woods import remove_views, views
+from apps.woods import layout_views, remove_views, views
 
 app_name = "woods"
 urlpatterns = [
@@ -11,6 +11,7 @@ urlpatterns = [
     path("<int:pk>/remove/", remove_views.woodlot_remove, name="woodlot_remove"),
     path("<int:pk>/lines/", views.lines, name="lines"),
     path("<int:pk>/tree/", views.tree, name="tree"),
+    path("<int:pk>/layout/", layout_views.layout_check, name="layout"),
     path("<int:pk>/paper/", views.paper, name="paper"),
     path("<int:pk>/lines/add/", views.line_add, name="line_add"),
     path("<int:pk>/lines/carry-taps/", views.carry_taps, name="carry_taps"),

@@ -8,7 +8,7 @@ from tests.factories import woods
 
 ON_NOTHING = ["woodlots", "landowners"]
 ON_NOTHING_FOR_OWNERS = ["woodlot_add", "landowner_add"]
-ON_A_WOODLOT = ["woodlot", "lines", "paper", "tree"]
+ON_A_WOODLOT = ["woodlot", "lines", "paper", "tree", "layout"]
 ON_A_WOODLOT_FOR_OWNERS = [
     "woodlot_edit",
     "woodlot_remove",
