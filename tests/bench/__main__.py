@@ -5,7 +5,7 @@ import sys
 
 import django
 
-from tests.bench import arithmetic, skill, start_dates, weather
+from tests.bench import arithmetic, lines, skill, start_dates, weather
 from tests.bench.measure import HEAD
 
 
@@ -16,7 +16,7 @@ def main() -> int:
     from tests.bench import phone
 
     sys.stdout.write(f"{HEAD}\n")
-    for module in (arithmetic, weather):
+    for module in (arithmetic, weather, lines):
         for row in module.rows():
             sys.stdout.write(f"{row.text()}\n")
             sys.stdout.flush()
