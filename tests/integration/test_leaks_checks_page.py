@@ -55,6 +55,12 @@ def test_a_check_without_them_says_nothing_of_them(crew_client, line, url):
         assert words not in text
 
 
+@pytest.mark.parametrize(("state", "cause", "said"), [("tight", "", 0), ("leak_left", "tee", 1)])
+def test_a_place_nobody_noted_is_missed_only_of_a_leak(crew_client, line, state, cause, said):
+    leaks.check(line, state, cause=cause)
+    assert text_of(crew_client.get(PAGE)).count("place not noted") == said
+
+
 def test_a_check_taken_back_is_struck_through_with_who(crew_client, crew, line):
     check = leaks.check(line, "tight", crew=crew)
     actions.void_check(check=check, by=crew, at=people.FIXED_NOW)

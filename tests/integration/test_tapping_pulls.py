@@ -96,6 +96,7 @@ def test_the_page_lists_the_lines_with_taps_left_as_people_count(crew_client, cr
     response = crew_client.get(PAGE)
     assert [row.line.label for row in response.context["page"]] == ["L2", "L10"]
     text = text_of(response)
+    assert "60 of 150 set" in text
     assert '<span class="big">90</span> still in the trees' in text
     assert "before bark closes on the spout: common practice, no source" in text
 
