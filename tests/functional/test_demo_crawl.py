@@ -39,6 +39,8 @@ def _visit(page, url, path):
     assert reply.status == 200, path
     width = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
     assert width <= 0, f"{path} sticks out by {width} px"
+    # The phone's shell writes its own, a moment after it is there.
+    page.locator("h1").first.wait_for()
     assert page.locator("h1").count() == 1, path
 
 
