@@ -6,6 +6,7 @@ from apps.field.models import Receipt
 from apps.leaks.models import LeakCheck
 from apps.operation.actions import change_crew
 from apps.operation.models import CrewMember
+from apps.woods.models import Note
 from tests.factories import leaks
 from tests.factories import operation as people
 from tests.functional import phone as phones
@@ -108,6 +109,26 @@ def test_a_note_too_long_for_the_server_is_there_to_be_shortened(field_page, lin
     box.fill("tee split by the frost")
     views.touch(page, "Put it right and send again")
     assert views.wait_for(LeakCheck).note == "tee split by the frost"
+
+
+def test_half_an_emoji_at_the_end_of_a_note_costs_no_record(field_page, lines, fixed_clock):
+    page = field_page("note/")
+    page.locator("textarea").first.evaluate("(it) => { it.value = 'ice on the main \\ud83e'; }")
+    views.save(page)
+    assert views.wait_for(Note).text.strip() == "ice on the main"
+
+
+def test_a_tag_that_spells_nothing_lets_the_line_be_chosen(field_page, lines):
+    # The worker answers such an address; without one the script is told of it as by a link.
+    page = field_page("check/")
+    page.evaluate(
+        """() => {
+          history.pushState(null, "", "/field/line/tamarack-hollow/%FF/");
+          dispatchEvent(new PopStateEvent("popstate"));
+        }"""
+    )
+    page.get_by_text("The tag says line %FF").wait_for()
+    assert page.locator(".pad").is_visible()
 
 
 def test_the_new_version_is_taken_on_a_touch_with_twenty_records_waiting(

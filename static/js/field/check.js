@@ -147,11 +147,20 @@ function nextLine(after, take) {
   return button(`Next: ${next.label}, ${next.woodlot}`, () => take(next), "primary wide next");
 }
 
+/** A scratched tag may be read as an address that spells nothing: it is shown as it was read. */
+function decoded(text) {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}
+
 /** The line another page, or a printed tag, has chosen; and what to say if there is none such. */
 function asked(path, query) {
   const tag = path.match(/^\/field\/line\/([^/]+)\/(.+)\/$/);
   if (!tag) return { chosen: Number(query.get("line")) || null };
-  const [slug, label] = tag.slice(1).map(decodeURIComponent);
+  const [slug, label] = tag.slice(1).map(decoded);
   const line = lineOfTag(lines(), state.data, slug, label);
   if (line) return { chosen: line.id };
   return {

@@ -74,12 +74,17 @@ async function add(stores, fields, stamp, packed) {
   return uuid;
 }
 
+// Half a character, as a box that is full cuts an emoji, is no text that any books can hold.
+const whole = (value) => (typeof value === "string" ? value.replace(/\p{Cs}|\0/gu, "") : value);
+const inWords = (fields) =>
+  Object.fromEntries(Object.entries(fields).map(([key, value]) => [key, whole(value)]));
+
 // Keep one record with its photos, all or nothing. Resolves when it is on the disk, not before.
 export async function save(fields, { photos = [] } = {}) {
   // Taken first: the moment of the touch, not of the end of all this work.
   const stamp = now();
   const packed = await Promise.all(photos.map(pack));
-  const uuid = await write(ALL, (stores) => add(stores, fields, stamp, packed));
+  const uuid = await write(ALL, (stores) => add(stores, inWords(fields), stamp, packed));
   await changed();
   return uuid;
 }
@@ -156,7 +161,7 @@ export async function mend(uuid, changes) {
 async function remake(stores, old, changes) {
   const uuid = newUuid();
   const fresh = { status: "waiting", reason: "", field: "", voidedBy: null };
-  const record = { ...old.record, ...changes, uuid };
+  const record = { ...old.record, ...inWords(changes), uuid };
   stores.records.add({ ...old, ...fresh, uuid, record });
   const gone = { status: "replaced", replacedBy: uuid, sentAt: Date.now(), photos: [] };
   stores.records.put({ ...old, ...gone });
