@@ -47,7 +47,11 @@ class LandownerForm(UnitForm):
 
 
 class WoodlotForm(UnitForm):
-    name = forms.CharField(max_length=80)
+    # The link on a tag is made of this name, and a tag cannot be asked to change.
+    name = forms.CharField(
+        max_length=80,
+        help_text="Printed line tags carry this name: after a change, print them again.",
+    )
     landowner = forms.ModelChoiceField(
         queryset=Landowner.objects.order_by("name"),
         required=False,

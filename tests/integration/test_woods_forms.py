@@ -276,3 +276,9 @@ def test_a_lease_that_has_ended_says_so(owner_client, lot):
 
 def test_leased_land_without_a_lease_written_down_is_pointed_out(owner_client, lot):
     assert "though the land is Beech Hill Trust" in page(owner_client, "woodlot", lot.pk)
+
+
+def test_the_name_says_that_printed_tags_carry_it(owner_client):
+    lot = woods.woodlot("Cold Brook")
+    page = owner_client.get(reverse("woods:woodlot_edit", args=[lot.pk])).content.decode()
+    assert "Printed line tags carry this name: after a change, print them again." in page
