@@ -15,7 +15,7 @@ PASSWORD = "sugar-moon-demo"
 # (file, day of the demo, page, width, height)
 PICTURES = (
     ("start-date", "january", "/outlook/start-date/", 1100, 900),
-    ("leak-check", "march", "/checks/new/", 390, 844),
+    ("leak-check", "march", "/field/check/", 390, 844),
     ("season-review", "may", "/season/", 1100, 900),
 )
 
@@ -31,8 +31,8 @@ def _sign_in(page: Page, url: str) -> None:
 def _go_to_day(page: Page, url: str, stop: str) -> None:
     page.goto(f"{url}/demo/clock/")
     page.locator(f"input[value={stop}]").check()
-    page.get_by_role("button", name="Go to that day").click()
-    page.wait_for_url(f"{url}/", timeout=120_000)
+    page.get_by_role("button", name="Go to that day").click(timeout=240_000)
+    page.wait_for_url(f"{url}/", timeout=240_000)
 
 
 def take(url: str) -> None:
@@ -47,7 +47,7 @@ def take(url: str) -> None:
             page.set_viewport_size({"width": width, "height": height})
             page.goto(url + path, wait_until="networkidle")
             # The page is the picture, not its menu.
-            page.locator("#menu").evaluate("menu => { menu.open = false; }")
+            page.locator("#menu").evaluate_all("menus => menus.forEach((it) => (it.open = false))")
             page.screenshot(path=FOLDER / f"{name}.png")
         browser.close()
 
