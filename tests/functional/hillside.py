@@ -98,7 +98,7 @@ class Logged:
             shot = picture("PNG", size=(400, 300), seed=1000 + n)
             file = {"name": "valve.png", "mimeType": "image/png", "buffer": shot}
             self.page.locator("input[type=file]").set_input_files(file)
-            self.page.get_by_text("Photo ready").wait_for()
+            self.page.locator("#main").get_by_text("Photo ready").wait_for()
             views.save(self.page)
         for entry in phones.entries(self.page)[-times:]:
             self.states[entry["uuid"]] = entry["record"]["state"]

@@ -178,7 +178,7 @@ def test_a_photo_is_made_small_before_it_is_kept(field_page):
     views.unfold(page, "Place, photo, note")
     picture = {"name": "tree.png", "mimeType": "image/png", "buffer": png(2400, 30)}
     page.locator("input[type=file]").set_input_files(picture)
-    page.get_by_text("Photo ready").wait_for()
+    page.locator("#main").get_by_text("Photo ready").wait_for()
     views.save(page)
     views.wait_for(LeakCheck)
     page.goto(page.url.replace("check/", "outbox/"))
@@ -214,7 +214,7 @@ def test_a_full_phone_offers_to_save_without_the_photo(field_page):
     views.unfold(page, "Place, photo, note")
     picture = {"name": "tree.png", "mimeType": "image/png", "buffer": png()}
     page.locator("input[type=file]").set_input_files(picture)
-    page.get_by_text("Photo ready").wait_for()
+    page.locator("#main").get_by_text("Photo ready").wait_for()
     page.evaluate(FULL)
     page.evaluate("window.fullStore = 'photos'")
     assert "no room for the photo" in views.try_to_save(page)
