@@ -52,10 +52,13 @@ class TreeLine:
 
 def planned_taps_by_line(season: int, woodlot: Woodlot | None = None) -> dict[int, int]:
     """Line id to the taps planned on the line itself; a line not counted is not in it."""
-    counts = TapCount.objects.filter(season=season)
-    if woodlot is not None:
-        counts = counts.filter(line__woodlot=woodlot)
-    return dict(counts.values_list("line_id", "planned_taps"))
+    counts = TapCount.objects.filter(season=season).values_list("line_id", "planned_taps")
+    if woodlot is None:
+        return dict(counts)
+    # Not joined: right after a large import PostgreSQL, which has not counted the rows yet,
+    # would go through every line for every count.
+    here = set(Line.objects.filter(woodlot=woodlot).values_list("pk", flat=True))
+    return {line_id: taps for line_id, taps in counts if line_id in here}
 
 
 def planned_taps_by_woodlot(season: int) -> dict[int, TapsTotal]:

@@ -172,9 +172,9 @@ def test_counts_that_could_be_carried_are_those_of_lines_not_counted_yet(lot):
 
 
 @pytest.mark.parametrize("size", [10, 1000])
-def test_the_tree_asks_three_questions_however_many_lines(lot, size, django_assert_num_queries):
+def test_the_tree_asks_four_questions_however_many_lines(lot, size, django_assert_num_queries):
     woods.many_lines(lot, size)
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         rows = queries.line_tree(lot, 2026)
         assert rows[0].total == TapsTotal(5 * size, size, 1)
         assert rows[-1].line.parent == rows[0].line
